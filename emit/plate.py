@@ -1,0 +1,74 @@
+"""All parts of a card in one drawing, upright, in rows under the names of their papers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from foldwright.emit.drawing import Drawing, Group, control_group, part_group, rounded, text_group
+from foldwright.emit.names import Unique
+from foldwright.emit.placed import Control, Placed
+from foldwright.solver.card import Card, Part
+
+_GAP = 5.0  # mm between parts, and around the plate
+_HEAD = 5.0  # mm, cap height of a paper's name
+_CONTROL_HEIGHT = 8.0
+
+
+def plate_drawing(card: Card) -> Drawing:
+    """Every part once, in the card's order, paper by paper, rows from the top; the control line at the foot.
+
+    The plate is as wide as the mat, or as the widest part if that is wider, and as high as it needs to be.
+    """
+    width = max(card.mat[0], *(_size(part)[0] for part in card.parts), 54.0) + 2 * _GAP
+    names = Unique()
+    groups: list[Group] = []
+    down = _GAP  # from the top; turned into y up when the height is known
+    blocks: list[tuple[str, float, list[tuple[Part, float, float]]]] = []
+    for paper in card.papers:
+        parts = [part for part in card.parts if part.paper == paper.name]
+        if parts:
+            head = down + _HEAD
+            placed, down = _rows(parts, width, head + _GAP)
+            blocks.append((paper.name, head, placed))
+    height = down + _CONTROL_HEIGHT + _GAP
+    for paper_name, head, placed in blocks:
+        groups.append(text_group(paper_name, (_GAP, height - head), _HEAD, names))
+        groups.extend(part_group(_upright(part, x, height - y), names) for part, x, y in placed)
+    groups.append(control_group(Control(_GAP, _GAP, False), names))
+    return Drawing(f"{card.title}: all parts", rounded(width), rounded(height), tuple(groups))
+
+
+def _rows(parts: Sequence[Part], width: float, top: float) -> tuple[list[tuple[Part, float, float]], float]:
+    """Parts with their upper left corners, measured down from the top, and where the rows end."""
+    placed: list[tuple[Part, float, float]] = []
+    for row in _split(parts, width):
+        x = _GAP
+        for part in row:
+            placed.append((part, x, top))
+            x += _size(part)[0] + _GAP
+        top += max(_size(part)[1] for part in row) + _GAP
+    return placed, top
+
+
+def _split(parts: Sequence[Part], width: float) -> Iterator[list[Part]]:
+    row: list[Part] = []
+    used = _GAP
+    for part in parts:
+        need = _size(part)[0] + _GAP
+        if row and used + need > width + 1e-9:  # a part exactly as wide as the plate's row is no new row
+            yield row
+            row, used = [], _GAP
+        row.append(part)
+        used += need
+    yield row
+
+
+def _size(part: Part) -> tuple[float, float]:
+    left, low, right, high = part.outline.bounds
+    return right - left, high - low
+
+
+def _upright(part: Part, left: float, top: float) -> Placed:
+    """A part, not turned, with its upper left corner at a place in y-up coordinates."""
+    bounds = part.outline.bounds
+    return Placed(part, left - bounds[0], top - bounds[3], 0)

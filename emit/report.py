@@ -1,0 +1,184 @@
+"""The report: all that is known of a built card as plain data, for other programs.
+
+Its form is described by `report.schema.json` beside this file (JSON Schema 2020-12). `VERSION` changes when a
+field is taken away or changes its meaning; a new field alone does not change it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from foldwright.emit.placed import Sheet
+from foldwright.solver.card import Card, CheckedRule, Panel, Part
+from foldwright.solver.model import WishResult
+
+VERSION = "1"
+DECIMALS = 6
+_POSE_STEP = 15  # degrees
+
+CAUTIONS = (
+    "Blades: cut with light passes and a sharp blade, away from the body, fingers behind the blade,"
+    " a mat below; cap the knife, and collect old blades in a rigid container; machine blades are as sharp.",
+    "Small parts: cut-outs and offcuts can be swallowed. Keep the work, and a card with small parts, away"
+    " from young children.",
+    "Adhesives: air the room for solvent and spray glues, hot glue burns; children use white glue only.",
+    "Candles and lights: keep flames and hot lamps away from paper; put only cold battery lights into a card"
+    " and their batteries out of a child's reach.",
+    "These are the usual cautions. Local rules and the instructions of the makers of tools, papers and glues"
+    " come first.",
+)
+
+
+def pose_angles(opens: float) -> tuple[float, ...]:
+    """The angles that a report shows unless asked otherwise: closed, every 15°, fully open."""
+    whole = range(0, int(opens) + 1, _POSE_STEP)
+    return (*(float(angle) for angle in whole if angle < opens), float(opens))
+
+
+def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float]) -> dict[str, Any]:
+    """Everything about a card as JSON data; lengths in mm, areas in mm², angles in degrees.
+
+    `angles` are opening angles from 0 to `card.opens`; for each, the corners of every panel in space are
+    listed.
+    """
+    return {
+        "version": VERSION,
+        "title": card.title,
+        "unit": card.unit,
+        "opens": _number(card.opens),
+        "cover": [_number(side) for side in card.cover],
+        "clear": _number(card.clear),
+        "gusset": _number(card.gusset),
+        "mat": [_number(side) for side in card.mat],
+        "stack": _number(card.stack),
+        "papers": [_paper(card, index) for index in range(len(card.papers))],
+        "dimensions": [
+            {"name": name, "exact": str(value), "value": _number(value), "unit": unit}
+            for name, (value, unit) in card.dimensions.items()
+        ],
+        "rules": [_rule(checked) for checked in card.rules],
+        "wishes": [_wish(result) for result in card.wishes],
+        "parts": [_part(part, sheets) for part in card.parts],
+        "sheets": [_sheet(sheet) for sheet in sheets],
+        "steps": [
+            {"number": number, "text": step.text, "parts": list(step.parts)}
+            for number, step in enumerate(card.steps, start=1)
+        ],
+        "practice": {name: _number(value) for name, value in card.practice.items()},
+        "cautions": list(CAUTIONS),
+        "poses": [_pose(card, angle) for angle in angles],
+    }
+
+
+def write_report(data: dict[str, Any]) -> bytes:
+    """A report as JSON text, UTF-8; a list of plain numbers stands on one line."""
+    text = json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+    # Strings hold no raw line feed in JSON, so only lists of numbers begin like this.
+    text = re.sub(r"\[\n\s*([-+.0-9eE,\s]+?)\n\s*\]", lambda match: f"[{' '.join(match[1].split())}]", text)
+    return (text + "\n").encode()
+
+
+def schema() -> dict[str, Any]:
+    """The JSON schema of a report."""
+    text = files("foldwright.emit").joinpath("report.schema.json").read_text("utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded
+
+
+def _number(value: float | Fraction) -> float:
+    """A number for the report: six decimals, never minus zero."""
+    return round(float(value), DECIMALS) + 0.0
+
+
+def _paper(card: Card, index: int) -> dict[str, Any]:
+    paper = card.papers[index]
+    return {
+        "name": paper.name,
+        "colour": paper.colour,
+        "gsm": None if paper.gsm is None else _number(paper.gsm),
+        "caliper": _number(paper.caliper),
+        "caliper_estimated": paper.estimated,
+    }
+
+
+def _rule(checked: CheckedRule) -> dict[str, Any]:
+    rule, unit = checked.rule, "°" if checked.rule.angle else "mm"
+    return {
+        "name": rule.name,
+        "kind": str(rule.kind),
+        "sentence": _sentence(rule.sentence, checked, unit),
+        "left": _number(checked.left),
+        "operator": rule.operator,
+        "right": _number(checked.right),
+        "slack": _number(checked.slack),
+        "unit": unit,
+        "line": rule.at[0].line if rule.at else None,
+    }
+
+
+def _sentence(template: str, checked: CheckedRule, unit: str) -> str:
+    """A rule's sentence with its sides as numbers; not `str.format`, as it may hold braces of its own."""
+    space = "" if unit == "°" else " "
+    for name, value in (("{left}", checked.left), ("{right}", checked.right)):
+        template = template.replace(name, f"{round(value, 2) + 0.0:g}{space}{unit}")
+    return template
+
+
+def _wish(result: WishResult) -> dict[str, Any]:
+    return {
+        "text": result.wish.text,
+        "direction": "largest" if result.wish.largest else "smallest",
+        "value": _number(result.value),
+        "bound": _number(result.bound),
+        "grain": _number(result.wish.grain),
+        "proved": result.proved,
+        "line": None if result.wish.at is None else result.wish.at.line,
+    }
+
+
+def _part(part: Part, sheets: Sequence[Sheet]) -> dict[str, Any]:
+    left, low, right, high = part.outline.bounds
+    return {
+        "name": part.name,
+        "label": part.label,
+        "paper": part.paper,
+        "size": [_number(right - left), _number(high - low)],
+        "area": _number(part.outline.area),
+        "sheet": next(s.number for s in sheets if any(placed.part.name == part.name for placed in s.placed)),
+    }
+
+
+def _sheet(sheet: Sheet) -> dict[str, Any]:
+    used = sum(placed.part.outline.area for placed in sheet.placed)
+    return {
+        "number": sheet.number,
+        "paper": sheet.paper,
+        "width": _number(sheet.width),
+        "height": _number(sheet.height),
+        "fill": _number(used / (sheet.width * sheet.height)),
+        "control_line": sheet.control is not None,
+        "parts": [
+            {"name": placed.part.name, "x": _number(placed.dx), "y": _number(placed.dy), "turn": placed.turn}
+            for placed in sheet.placed
+        ],
+    }
+
+
+def _pose(card: Card, angle: float) -> dict[str, Any]:
+    placements = card.pose(angle)
+    return {
+        "angle": _number(angle),
+        "panels": {panel.name: _corners(panel, placements[panel.name].points) for panel in card.panels},
+    }
+
+
+def _corners(panel: Panel, points: Any) -> list[list[float]]:
+    corners = np.asarray(panel.outline.exterior.coords, dtype=np.float64)[:-1, :2]
+    rows: list[list[float]] = (np.round(points(corners), DECIMALS) + 0.0).tolist()
+    return rows

@@ -1,0 +1,78 @@
+"""A drawing as SVG 1.1: true size in mm, one group per part, in it one group per kind of line.
+
+One user unit is one millimetre; y points down, so the drawing is mirrored about its middle. Equal drawings
+give equal bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from xml.etree import ElementTree
+
+from foldwright.emit.drawing import DECIMALS, WORK_ORDER, Drawing, Group, Trace, in_work_order
+from foldwright.emit.style import STYLES
+from foldwright.solver.card import Point
+
+
+def write_svg(drawing: Drawing) -> bytes:
+    """The drawing as an SVG file, UTF-8, lines ended by a line feed."""
+    import svgwrite
+
+    width, height = number(drawing.width), number(drawing.height)
+    # The library's own checks are off: they cost seconds, and the tests check against the W3C document type.
+    picture = svgwrite.Drawing(
+        size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", profile="full", debug=False
+    )
+    picture.set_desc(title=drawing.title, desc="True size: one unit is one millimetre. " + legend())
+    for group in drawing.groups:
+        picture.add(_group(picture, drawing, group))
+    root = picture.get_xml()
+    root.attrib.pop("xmlns:ev", None)  # a namespace that is not used here and not in the document type
+    ElementTree.indent(root, " ")
+    text = ElementTree.tostring(root, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'.encode()
+
+
+def legend() -> str:
+    """What the layers mean, in one sentence."""
+    return "Layers: " + ", ".join(f"{style.layer} = {style.meaning}" for style in STYLES.values()) + "."
+
+
+def number(value: float) -> str:
+    """A number with at most three decimals and no trailing zeros."""
+    text = f"{value:.{DECIMALS}f}".rstrip("0").rstrip(".")
+    return "0" if text in {"", "-0"} else text
+
+
+def _group(picture: Any, drawing: Drawing, group: Group) -> Any:
+    whole = picture.g(id=group.name)
+    whole.set_desc(title=group.title)
+    for kind in WORK_ORDER:
+        traces = [trace for trace in in_work_order(group.traces) if trace.kind is kind]
+        if not traces:
+            continue
+        style = STYLES[kind]
+        look: dict[str, Any] = {"fill": "none", "stroke": style.colour, "stroke_width": number(style.width)}
+        if style.dash:
+            look["stroke_dasharray"] = " ".join(f"{length:g}" for length in style.dash)
+        layer = picture.g(id=f"{group.name}-{kind}", class_=str(kind), **look)
+        for data in _paths(traces, drawing.height):
+            layer.add(picture.path(d=data))
+        whole.add(layer)
+    return whole
+
+
+def _paths(traces: Sequence[Trace], height: float) -> list[str]:
+    """Path data: every open line makes a path; last, the holes and the outline together make one."""
+    closed = [trace for trace in traces if trace.closed]
+    paths = [_data(trace, height) for trace in traces if not trace.closed]
+    return paths + ([" ".join(_data(trace, height) for trace in closed)] if closed else [])
+
+
+def _data(trace: Trace, height: float) -> str:
+    def at(point: Point) -> str:
+        return f"{number(point[0])} {number(height - point[1])}"
+
+    first, *rest = trace.points
+    return f"M {at(first)} L " + " ".join(at(point) for point in rest) + (" Z" if trace.closed else "")

@@ -1,0 +1,203 @@
+"""The command line. Exit status: 0 done, 1 the card has problems, 2 the call was wrong, 3 a fault of ours."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from foldwright.api import Checked
+
+STAGES = 7  # words that a build says before it is done; only the length of the bar depends on it
+
+OVERVIEW = """Compile the script of a pop-up card into proved cut sheets.
+
+A script (suffix .card) says what the card is: cover, papers, mat, layers and how they attach. Dimensions may be
+fixed (`wall 60`), ranges (`wall 50 to 80`) or left out; foldwright finds them, proves by geometry that the card closes
+and fits, and writes SVG and DXF sheets at true size.
+
+\b
+A first card:
+  card "First tent"
+    units mm
+  cover 100 x 150
+    paper ink
+  tent house on spine
+    paper sand
+  prefer largest house.height
+  paper ink   colour #22304a  weight 216 gsm
+  paper sand  colour #d9c39a  caliper 0.25
+  mat 11.5 in x 11.5 in
+
+\b
+  foldwright check first.card            does it hold, and what limits it
+  foldwright find first.card             the dimensions found
+  foldwright build first.card --out cut  sheets and report into the folder `cut`
+
+Blades cut: keep fingers behind the blade and a mat under the work. Small parts are not for young children. Follow the
+maker's instructions of machine and glue, and your local rules.
+"""
+
+
+class Bar:
+    """A progress line on a terminal, shown only once the work has taken a second; silent when piped."""
+
+    def __init__(self) -> None:
+        import time
+
+        self.shown = False
+        self.count = 0
+        self.live = sys.stderr.isatty()
+        self.clock: Callable[[], float] = time.monotonic
+        self.start = self.clock()
+
+    def __call__(self, words: str) -> None:
+        """Say what is being done now."""
+        self.count += 1
+        if self.live and self.clock() - self.start >= 1:
+            done = min(20, 20 * self.count // STAGES)
+            click.echo(f"\r\033[K[{'=' * done}{' ' * (20 - done)}] {words}", nl=False, err=True)
+            self.shown = True
+
+    def close(self) -> None:
+        """Clear the line."""
+        if self.shown:
+            click.echo("\r\033[K", nl=False, err=True)
+
+
+def run(work: Callable[[Bar], Any], as_json: bool) -> Any:
+    """Do the work; show problems and leave with the right status if it fails."""
+    from foldwright.emit import FolderRefused
+    from foldwright.grammar import Refused, as_json as problem_json, render
+    from foldwright.solver.proof import ProofFailed
+
+    bar = Bar()
+    try:
+        return work(bar)
+    except Refused as refused:
+        bar.close()
+        if as_json:
+            click.echo(json.dumps({"holds": False, "problems": [problem_json(p) for p in refused.problems]}, indent=2))
+        else:
+            click.echo(render(refused.problems, colour=sys.stderr.isatty()), err=True)
+        raise SystemExit(1) from None
+    except FolderRefused as refused:
+        bar.close()
+        raise click.UsageError(str(refused)) from None
+    except ProofFailed as failed:
+        bar.close()
+        click.echo(f"internal error: the proof failed at the check `{failed.check}`: {failed.detail}\n"
+                   "Nothing was written. This is a fault of foldwright, not of the script; please report it with the script.",
+                   err=True)
+        raise SystemExit(3) from None
+    except (KeyboardInterrupt, click.exceptions.Exit, SystemExit):
+        bar.close()
+        raise
+    except Exception as error:
+        bar.close()
+        click.echo(f"internal error: {type(error).__name__}: {error}\nNothing was written. Please report it with the script.",
+                   err=True)
+        raise SystemExit(3) from error
+    finally:
+        bar.close()
+
+
+SCRIPT = click.argument("file", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+SECONDS = click.option("--seconds", type=click.FloatRange(min=0.01), help="Stop searching after so many seconds.")
+
+
+@click.group(help=OVERVIEW, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="foldwright")
+def main() -> None:
+    """Entry point of the command `foldwright`."""
+
+
+@main.command()
+@SCRIPT
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="Folder for the files; made if missing.")
+@JSON
+@SECONDS
+def build(file: Path, out: Path, as_json: bool, seconds: float | None) -> None:
+    """Write cut sheets (SVG, DXF) and the report of FILE into a folder: all files or none."""
+    from foldwright.api import build as make
+
+    written = run(lambda bar: make(file, out, bar, seconds), as_json)
+    if as_json:
+        click.echo(json.dumps({"holds": True, "files": [str(path) for path in written]}, indent=2))
+    else:
+        click.echo(f"{len(written)} files in {out}")
+        for path in written:
+            click.echo(f"  {path.name}")
+
+
+@main.command()
+@SCRIPT
+@JSON
+@SECONDS
+def check(file: Path, as_json: bool, seconds: float | None) -> None:
+    """Tell whether the rules of FILE hold, with the slack of each, or which cannot hold together. Writes nothing."""
+    from foldwright.api import check as work
+    from foldwright.tables import checked_json, slack_table
+
+    checked: Checked = run(lambda bar: work(file, bar, seconds), as_json)
+    click.echo(json.dumps(checked_json(checked), indent=2) if as_json else slack_table(checked))
+
+
+@main.command()
+@SCRIPT
+@click.option("--write", "target", type=click.Path(path_type=Path, dir_okay=False),
+              help="Write the script with the dimensions found into this file (not into FILE itself).")
+@JSON
+@SECONDS
+def find(file: Path, target: Path | None, as_json: bool, seconds: float | None) -> None:
+    """Find the dimensions of FILE and print them; with --write also as a script of fixed values."""
+    from foldwright.api import check as work
+    from foldwright.api import fixed_script
+    from foldwright.tables import found_json, found_table
+
+    if target is not None and target.exists():
+        raise click.UsageError(f"{target} exists already; choose another name, so that nothing is lost")
+    checked: Checked = run(lambda bar: work(file, bar, seconds), as_json)
+    if target is not None:
+        target.write_text(fixed_script(checked), encoding="utf-8", newline="\n")
+    click.echo(json.dumps(found_json(checked), indent=2) if as_json else found_table(checked))
+
+
+@main.command()
+@SCRIPT
+@click.option("--angle", "angles", multiple=True, required=True, type=click.FloatRange(0, 180),
+              help="Opening angle in degrees, 0 closed; may be given several times.")
+@click.option("--json", "as_json", is_flag=True, help="The output is JSON with or without it.")
+def pose(file: Path, angles: tuple[float, ...], as_json: bool) -> None:
+    """Print the corners of every panel in space (mm) at the opening angles asked for, as JSON."""
+    from foldwright.api import check as work
+    from foldwright.emit.report import posed
+
+    checked: Checked = run(lambda bar: work(file, bar), True)
+    if max(angles) > checked.card.opens:
+        raise click.UsageError(f"the card opens to {checked.card.opens:g} degrees; {max(angles):g} is more")
+    click.echo(json.dumps({"version": "1", "poses": posed(checked.card, angles)}, indent=2))
+
+
+@main.command()
+@click.argument("code")
+@JSON
+def explain(code: str, as_json: bool) -> None:
+    """Explain a problem by its CODE, with an example (the code stands in brackets in front of each problem)."""
+    from foldwright.grammar import explain as page
+    from foldwright.grammar.problem import nearest, registry
+
+    if code not in registry():
+        hint = " ".join(nearest(code, tuple(registry())))
+        raise click.UsageError(f"there is no problem with the code {code!r}. {hint}".strip())
+    click.echo(json.dumps({"code": code, "page": page(code)}, indent=2) if as_json else page(code))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,73 @@
+"""What `check` and `find` print: plain tables, and the same as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from foldwright.solver.answer import amount
+
+if TYPE_CHECKING:
+    from foldwright.api import Checked
+    from foldwright.solver.card import CheckedRule
+
+
+def columns(rows: Iterable[Sequence[str]]) -> str:
+    """Rows as left-aligned columns, two spaces apart."""
+    rows = list(rows)
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return "\n".join("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows)
+
+
+def found_table(checked: Checked) -> str:
+    """The dimensions found, block by block, and how far each wish went."""
+    card = checked.card
+    rows = [(name, amount(float(value), unit != "mm")) for name, (value, unit) in card.dimensions.items()]
+    lines = [f"{card.title}: {len(rows)} dimensions", columns(rows)]
+    for result in card.wishes:
+        unit = "mm²" if result.wish.text == "least paper" else "mm"
+        state = "proved best" if result.proved else f"not proved; the bound is {float(result.bound):g}"
+        lines.append(f"{result.wish.text}: {float(result.value):g} {unit} ({state})")
+    return "\n".join(lines)
+
+
+def slack_table(checked: Checked, tight: int = 12) -> str:
+    """Rules with the least slack first, each in words, and what the proof looked at."""
+    card = checked.card
+    open_rules = sorted((r for r in card.rules if r.rule.operator != "="), key=lambda r: r.slack)
+    lines = [f"{card.title} holds: {len(card.rules)} rules, {len(card.parts)} parts; "
+             f"closed {card.stack:.1f} mm thick", "", f"The {min(tight, len(open_rules))} rules with the least slack:"]
+    lines.append(columns([("slack", "kind", "line", "rule"), *(_row(rule) for rule in open_rules[:tight])]))
+    counts = ", ".join(f"{name} {count}" for name, count in checked.proof.looked_at.items())
+    lines += ["", f"Proved by geometry: {counts}."]
+    estimated = [paper.name for paper in card.papers if paper.estimated]
+    if estimated:
+        lines.append(f"The caliper of {', '.join(estimated)} is an estimate from the weight; measure it and write `caliper`.")
+    return "\n".join(lines)
+
+
+def _row(checked: CheckedRule) -> tuple[str, str, str, str]:
+    rule = checked.rule
+    sentence = rule.sentence.format(left=amount(checked.left, rule.angle), right=amount(checked.right, rule.angle))
+    return amount(checked.slack, rule.angle), str(rule.kind), str(rule.at[0].line) if rule.at else "", sentence
+
+
+def found_json(checked: Checked) -> dict[str, Any]:
+    """Dimensions and wishes as JSON values; `exact` is a fraction in mm or degrees."""
+    card = checked.card
+    return {
+        "version": "1",
+        "dimensions": {name: {"value": float(value), "exact": str(value), "unit": unit}
+                       for name, (value, unit) in card.dimensions.items()},
+        "wishes": [{"wish": r.wish.text, "value": float(r.value), "bound": float(r.bound), "proved": r.proved}
+                   for r in card.wishes],
+    }
+
+
+def checked_json(checked: Checked) -> dict[str, Any]:
+    """Rules with slack, and what the proof looked at, as JSON values."""
+    card = checked.card
+    rules = [{"name": c.rule.name, "kind": str(c.rule.kind), "line": c.rule.at[0].line if c.rule.at else None,
+              "sentence": _row(c)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
+    return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
+            "proof": checked.proof.looked_at}

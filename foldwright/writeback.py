@@ -1,0 +1,79 @@
+"""Found dimensions written back into the script, as small edits of its text."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from foldwright.grammar import design as ast
+from foldwright.grammar.units import MM_PER_UNIT
+from foldwright.solver.card import Card
+from foldwright.solver.mechanism import registry
+
+Edit = tuple[int, int, str]  # replace the characters from .. to by text
+
+
+def write_back(design: ast.Design, card: Card) -> str:
+    """The script's text with every range replaced by its value, and every value left out added to its block."""
+    text = design.source.text
+    edits: list[Edit] = []
+    for block in design.blocks:
+        edits.extend(_block_edits(block, design, card))
+    for start, end, new in sorted(edits, reverse=True):
+        text = text[:start] + new + text[end:]
+    return text
+
+
+def _block_edits(block: ast.Block, design: ast.Design, card: Card) -> list[Edit]:
+    name = block.name.text if block.name else block.keyword.text
+    kind = registry()[block.keyword.text]
+    edits: list[Edit] = []
+    written = {"width", "height"} if block.size is not None else set()
+    for setting in block.settings:
+        written.add(setting.word.text)
+        for argument, before in zip(setting.arguments, (None, *setting.arguments), strict=False):
+            if isinstance(before, ast.Name):
+                written.add(before.text)
+            if isinstance(argument, ast.Range):
+                key = before.text if isinstance(before, ast.Name) else setting.word.text
+                edits.append((argument.at.start, argument.at.end, _value(f"{name}.{key}", design, card)))
+    missing = [p.name for p in kind.parameters if p.name not in written and p.derive is None
+               and f"{name}.{p.name}" in card.dimensions]
+    if missing:
+        last = block.settings[-1].at.end if block.settings else block.at.end
+        indent = _indent(block, design)
+        lines = "".join(f"\n{indent}{word} {_value(f'{name}.{word}', design, card)}" for word in missing)
+        line_end = design.source.text.find("\n", last)
+        place = len(design.source.text) if line_end < 0 else line_end
+        edits.append((place, place, lines))
+    return edits
+
+
+def _indent(block: ast.Block, design: ast.Design) -> str:
+    """The indentation of the block's lines, or two more spaces than its head."""
+    source = design.source
+    first = block.settings[0] if block.settings else None
+    line, column = source.place(first.at.start if first else block.at.start)
+    lead = source.line(line)[: column - 1]
+    return lead if first else lead + "  "
+
+
+def _value(name: str, design: ast.Design, card: Card) -> str:
+    exact, unit = card.dimensions[name]
+    if unit != "mm":
+        return decimal(exact)
+    own = design.unit or "mm"
+    shown = exact / MM_PER_UNIT[own]
+    return fraction(shown, own) if own == "in" else decimal(shown) + ("" if design.unit else " mm")
+
+
+def decimal(value: Fraction) -> str:
+    """The value as a decimal without trailing zeros; exact where it terminates within 6 places."""
+    return f"{float(value):.6f}".rstrip("0").rstrip(".")
+
+
+def fraction(value: Fraction, unit: str) -> str:
+    """Inches as a mixed fraction with its unit."""
+    whole, rest = divmod(value, 1)
+    if not rest:
+        return f"{whole} {unit}"
+    return f"{whole} {rest} {unit}" if whole else f"{rest} {unit}"

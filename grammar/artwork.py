@@ -1,0 +1,95 @@
+"""Artwork: the silhouette of an SVG drawing as one outline that can be cut.
+
+>>> from pathlib import Path
+>>> star = read_artwork(Path("art/star.svg"), root=Path("examples"))
+>>> [round(edge, 6) for edge in star.scaled(30).bounds][::2]
+[0.0, 30.0]
+
+The picture is what is filled, all shapes joined, whatever their colour; strokes are not followed and the page
+edge does not clip. A drawing is input from anywhere, so it is read within limits, and from its own folder
+only.
+"""
+
+from __future__ import annotations
+
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from foldwright.grammar.artwork_values import ArtworkFault, unreadable
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
+
+__all__ = ["LARGEST_FILE", "Artwork", "ArtworkFault", "read_artwork"]
+
+LARGEST_FILE = 1_000_000  # bytes
+
+
+@dataclass(frozen=True)
+class Artwork:
+    """One simple outline, holes allowed.
+
+    `outline` is in units of its own width, y up, with the lower left corner of its bounding box at (0, 0).
+    `width` and `height` are its size in mm as drawn; only their ratio matters to a card. `path` is the file.
+    """
+
+    outline: Polygon
+    width: float
+    height: float
+    path: Path
+
+    @property
+    def aspect(self) -> float:
+        """Height over width."""
+        return float(self.outline.bounds[3])
+
+    def scaled(self, width: float) -> Polygon:
+        """The outline at that width in mm, the lower left corner of its bounding box at (0, 0)."""
+        import shapely
+
+        return shapely.transform(self.outline, lambda points: points * width)
+
+
+def read_artwork(path: Path, root: Path) -> Artwork:
+    """Artwork of an SVG file; `path` is relative to the folder `root`, and under it once links are followed.
+
+    Raises `ArtworkFault` and nothing else, whatever the file holds.
+    """
+    from foldwright.grammar.artwork_outline import outline_of
+    from foldwright.grammar.artwork_svg import read_drawing
+
+    found = _inside(path, root)
+    outline, width, height = outline_of(read_drawing(_content(found)))
+    return Artwork(outline, width, height, found)
+
+
+def _inside(path: Path, root: Path) -> Path:
+    try:
+        folder = root.resolve()
+        found = (folder / path).resolve()
+    except (OSError, RuntimeError, ValueError):  # a loop of links; a zero byte in the name
+        raise unreadable("its name does not lead to a file") from None
+    if not found.is_relative_to(
+        folder
+    ):  # asked before the file is touched: what lies outside is nobody's business
+        raise unreadable("it lies outside the folder of the card; copy it next to the card")
+    return found
+
+
+def _content(path: Path) -> bytes:
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):  # a folder, or a pipe that would never end
+            raise unreadable("it is not a file")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+    except (FileNotFoundError, NotADirectoryError):
+        raise ArtworkFault("missing", "there is no such file") from None
+    except (OSError, ValueError) as error:
+        raise unreadable(
+            f"it cannot be opened: {getattr(error, 'strerror', None) or 'its name is not valid'}"
+        ) from None
+    if len(data) > LARGEST_FILE:
+        raise unreadable(f"it is larger than {LARGEST_FILE // 1000} kB; simplify it")
+    return data

@@ -1,0 +1,191 @@
+"""From the shapes of a drawing to the one outline that can be cut: flattened, checked, filled and joined.
+
+The result is a polygon, because everything downstream joins and cuts it with other polygons. Chords stay
+within 1/20000 of the drawing's larger extent: 0.005 mm on artwork 100 mm large, far less than paper and blade
+can show (common practice, no source). Points are then rounded to about a ten-millionth of that extent, so
+that the last bit of a sine, which differs between machines, decides nothing, and shapes that share an edge do
+share it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+import shapely
+from foldwright.grammar.artwork_curves import SubPath
+from foldwright.grammar.artwork_svg import Drawing, Shape
+from foldwright.grammar.artwork_values import LARGEST_NUMBER, ArtworkFault, unreadable
+from numpy.typing import NDArray
+from shapely.errors import GEOSException
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.validation import explain_validity
+
+Ring = NDArray[np.float64]
+
+CHORD = 1 / 20_000  # of the larger extent
+CLOSES = 0.01  # drawing units between the ends of a line that still counts as closed
+SMALLEST_EXTENT = 1e-3  # drawing units; below it, rounding would eat the shape
+MOST_POINTS = 100_000
+MOST_MEETINGS = 200_000  # places where outlines cross or touch; honest drawings have a few hundred
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """How finely this drawing is treated, from its larger extent in drawing units."""
+
+    extent: float
+
+    @property
+    def chord(self) -> float:
+        return self.extent * CHORD
+
+    @property
+    def decimals(self) -> int:
+        """Decimals kept; the power of ten is read from text, as platform logarithms may differ."""
+        return 7 - int(f"{self.extent:e}".partition("e")[2])
+
+    @property
+    def step(self) -> float:
+        return float(f"1e{-self.decimals}")
+
+    @property
+    def closes(self) -> float:
+        return min(CLOSES, self.extent / 1000)
+
+
+def outline_of(drawing: Drawing) -> tuple[Polygon, float, float]:
+    """The outline in units of its own width, y up, lower left corner at 0; width and height in mm as drawn.
+
+    Raises `ArtworkFault` if the drawing does not make one simple polygon.
+    """
+    try:
+        joined = outline_in_drawing_units(drawing.shapes)
+    except GEOSException:
+        raise unreadable("its outline is too intricate to be computed; simplify it") from None
+    left, top, right, bottom = joined.bounds
+    across, down = drawing.unit
+    factor = np.array((1.0, -down / across)) / (right - left)
+    outline = shapely.transform(joined, lambda xy: (xy - (left, bottom)) * factor)
+    if not outline.is_valid:
+        raise unreadable("it is so much longer than wide that its outline cannot be kept")
+    return shapely.normalize(outline), (right - left) * across, (bottom - top) * down
+
+
+def outline_in_drawing_units(shapes: Sequence[Shape]) -> Polygon:
+    """The outline where the drawing has it, y down.
+
+    Raises `ArtworkFault`, or `GEOSException` for a topology beyond what the geometry library can compute.
+    """
+    if not shapes:
+        raise ArtworkFault("open", "nothing in it is filled, so there is no outline to cut")
+    scale = _Scale(_extent(shapes))
+    _check_size(shapes, scale)
+    rings = [[_ring(shape, path, scale) for path in shape.paths] for shape in shapes]
+    _check_meetings([ring for of_shape in rings for ring in of_shape])
+    filled = [_filled(shape, of_shape, scale) for shape, of_shape in zip(shapes, rings, strict=True)]
+    return _one_piece(shapely.union_all(filled, grid_size=scale.step), scale)
+
+
+def _extent(shapes: Sequence[Shape]) -> float:
+    """The larger extent of a rough flattening: at most the true one, as its points lie on the curves."""
+    rough = np.array(
+        [at for shape in shapes for path in shape.paths for at in path.points([8] * len(path.segments))]
+    )
+    if not (np.abs(rough) <= LARGEST_NUMBER).all():  # written so that nan fails too
+        raise unreadable(f"its coordinates go past {LARGEST_NUMBER:g} drawing units")
+    extent = float((rough.max(axis=0) - rough.min(axis=0)).max())
+    if extent < SMALLEST_EXTENT:
+        raise unreadable(f"it is less than {SMALLEST_EXTENT:g} drawing units large")
+    return extent
+
+
+def _check_size(shapes: Sequence[Shape], scale: _Scale) -> None:
+    points = sum(sum(path.steps(scale.chord)) for shape in shapes for path in shape.paths)
+    if points > MOST_POINTS:
+        raise unreadable(
+            f"its curves need {points} points to be followed, more than {MOST_POINTS}; simplify it"
+        )
+
+
+def _ring(shape: Shape, path: SubPath, scale: _Scale) -> Ring:
+    """Rounded points of a closed ring, shape (n, 2), the first repeated at the end, neighbours distinct."""
+    (x0, y0), (x1, y1) = path.start, path.end
+    if not path.closed and hypot(x1 - x0, y1 - y0) > scale.closes:
+        raise ArtworkFault(
+            "open",
+            f"{shape.name} is an open line from {_place(path.start)} to {_place(path.end)}; join its ends",
+        )
+    points = np.round(np.array(path.points(path.steps(scale.chord))), scale.decimals)
+    points[-1] = points[0]
+    keep = np.append(True, (points[1:] != points[:-1]).any(axis=1))
+    ring: Ring = points[keep]
+    if len(ring) < 4 or Polygon(ring).area < scale.step * scale.extent:
+        raise ArtworkFault(
+            "open", f"{shape.name} encloses nothing near {_place(path.start)}; remove it, or close it"
+        )
+    return ring
+
+
+def _check_meetings(rings: Sequence[Ring]) -> None:
+    """Count how often outline meets outline, as the work of everything after this grows with it."""
+    chords = shapely.linestrings(np.concatenate([np.stack((ring[:-1], ring[1:]), axis=1) for ring in rings]))
+    tree = shapely.STRtree(chords)
+    meetings = -3 * len(chords)  # each chord meets itself and its two neighbours
+    for first in range(0, len(chords), 200):
+        meetings += tree.query(chords[first : first + 200], predicate="intersects").shape[1]
+        if meetings > MOST_MEETINGS:
+            raise ArtworkFault(
+                "crossing", f"its outlines cross in more than {MOST_MEETINGS // 2} places; simplify it"
+            )
+
+
+def _filled(shape: Shape, rings: Sequence[Ring], scale: _Scale) -> Polygon | MultiPolygon:
+    """What the fill rule paints inside the rings of one shape."""
+    polygons = np.array([_simple(shape, ring) for ring in rings])
+    if len(rings) == 1:
+        return polygons[0]
+    linework = shapely.union_all(shapely.boundary(polygons), grid_size=scale.step)
+    faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(linework))))
+    inside = shapely.point_on_surface(faces)
+    face, ring = shapely.STRtree(polygons).query(inside, predicate="within")
+    turns = np.where(shapely.is_ccw(shapely.get_exterior_ring(polygons)), 1, -1)
+    winding = np.bincount(face, weights=turns[ring], minlength=len(faces)).astype(int)
+    painted = winding % 2 != 0 if shape.evenodd else winding != 0
+    return shapely.union_all(faces[painted], grid_size=scale.step)
+
+
+def _simple(shape: Shape, ring: Ring) -> Polygon:
+    polygon = Polygon(ring)
+    if not polygon.is_valid:
+        found = re.search(r"\[(\S+) (\S+)\]", explain_validity(polygon))
+        where = f" at {_place((float(found[1]), float(found[2])))}" if found else ""
+        raise ArtworkFault("crossing", f"the outline of {shape.name} crosses or touches itself{where}")
+    return polygon
+
+
+def _one_piece(joined: Polygon | MultiPolygon, scale: _Scale) -> Polygon:
+    """The only polygon of the union, without the slivers that flattening leaves between shapes that abut."""
+    pieces = [piece for piece in shapely.get_parts(joined) if not _is_sliver(piece, scale)]
+    if not pieces:
+        raise ArtworkFault("open", "nothing in it is filled, so there is no outline to cut")
+    if len(pieces) > 1:
+        places = " and ".join(_place(piece.representative_point().coords[0]) for piece in pieces[:2])
+        raise ArtworkFault(
+            "open",
+            f"it is in {len(pieces)} separate pieces, such as at {places}; join them, or they fall apart",
+        )
+    holes = [hole for hole in pieces[0].interiors if not _is_sliver(Polygon(hole), scale)]
+    return Polygon(pieces[0].exterior, holes)
+
+
+def _is_sliver(piece: Polygon, scale: _Scale) -> bool:
+    return bool(piece.buffer(-scale.chord, quad_segs=1).is_empty)
+
+
+def _place(at: tuple[float, ...]) -> str:
+    """A place in drawing units (y down, as the drawing program shows it), to a hundredth."""
+    return f"({at[0]:.2f}, {at[1]:.2f})"

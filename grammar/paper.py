@@ -1,0 +1,123 @@
+"""The `paper` statement: a name, a colour, and the weight or the caliper."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from foldwright.grammar import design, problems
+from foldwright.grammar.constant import NotConstant, constant, length, named, shown
+from foldwright.grammar.problem import Problem
+from foldwright.grammar.source import Span
+from foldwright.grammar.units import GRADES, grams_per_square_metre
+
+EXAMPLE = "paper ink  colour #22304a  weight 216 gsm"
+SETTINGS = ("colour", "weight", "caliper")
+_POINTS = ("a caliper of 10 points is `0.010 in`: the trade's point is 0.001 in, but pt means the printer's, 1/72 in",)
+
+
+def read_paper(name: design.Word, arguments: tuple[design.Argument, ...], card_unit: str | None,
+               at: Span) -> tuple[design.Paper, list[Problem]]:
+    """A paper from the words and values behind its name; what is wrong is left out of it."""
+    line = _Line(name, list(arguments), card_unit)
+    while line.rest:
+        try:
+            line.read_setting()
+        except NotConstant as fault:
+            line.problems.append(fault.problem)
+    if "colour" not in line.seen:
+        line.problems.append(problems.SettingMissing(name.at, "paper", "colour", "colour #22304a"))
+    return design.Paper(name, line.colour, line.gsm, line.caliper, at), line.problems
+
+
+@dataclass
+class _Line:
+    """What is still to be read of a paper's line, and what has been found."""
+
+    name: design.Word
+    rest: list[design.Argument]
+    card_unit: str | None
+    colour: str = "#000000"
+    gsm: Fraction | None = None
+    caliper: Fraction | None = None
+    seen: dict[str, Span] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def read_setting(self) -> None:
+        """Read one word and its value; raises NotConstant if the value is wrong."""
+        word = self.rest.pop(0)
+        setting = _setting_word(word)
+        if setting is None:
+            self._refuse(word)
+            return
+        if setting in self.seen:
+            self.problems.append(problems.SettingTwice(word.at, setting, self.seen[setting]))
+        self.seen.setdefault(setting, word.at)
+        value = self.rest.pop(0) if self.rest and _setting_word(self.rest[0]) is None else None
+        if setting == "colour":
+            self._read_colour(word, value)
+        elif value is None:
+            example = "weight 216 gsm" if setting == "weight" else "caliper 0.28 mm"
+            raise NotConstant(problems.ValueMissing(word.at, f"the {setting}", example))
+        elif setting == "weight":
+            self._read_weight(value)
+        else:
+            self._read_caliper(value)
+
+    def _refuse(self, word: design.Argument) -> None:
+        """Report something that is no setting, and pass over what seems to belong to it."""
+        if isinstance(word, design.Name):
+            self.problems.append(problems.UnknownSetting(word.at, word.text, "paper", SETTINGS))
+        else:
+            self.problems.append(problems.ValueSurplus(word.at, "this part of a `paper` line"))
+        while self.rest and _setting_word(self.rest[0]) is None:
+            self.rest.pop(0)
+
+    def _read_colour(self, word: design.Argument, value: design.Argument | None) -> None:
+        if isinstance(value, design.Colour):
+            self.colour = value.text
+            return
+        at = value.at if value is not None else _comment_after(word.at)
+        if at is None:
+            raise NotConstant(problems.ValueMissing(word.at, "the colour", "colour #22304a"))
+        raise NotConstant(problems.BadColour(at, at.text))
+
+    def _read_weight(self, value: design.Argument) -> None:
+        found = constant(value, self.card_unit, "the weight", "a number such as `216 gsm` or `65 lb cover`")
+        if found.unit is None:
+            raise NotConstant(problems.UnitMissing(value.at, "the weight", "weight 216 gsm"))
+        if found.unit not in ("gsm", "lb"):
+            raise NotConstant(problems.UnitWrong(value.at, named(found.unit), "a weight in gsm, or in lb with a grade"))
+        grade = self._grade(value) if found.unit == "lb" else None
+        if found.value <= 0:
+            raise NotConstant(problems.NotPositive(value.at, "the weight", f"{shown(found.value)} {found.unit}"))
+        self.gsm = grams_per_square_metre(found.value, grade) if grade else found.value
+
+    def _grade(self, value: design.Argument) -> str:
+        """The grade behind a weight in pounds, without which it means nothing."""
+        word = self.rest[0] if self.rest else None
+        if not isinstance(word, design.Name) or _setting_word(word):
+            raise NotConstant(problems.ValueMissing(value.at, "the grade of a weight in pounds", "weight 65 lb cover"))
+        self.rest.pop(0)
+        if word.text not in GRADES:
+            raise NotConstant(problems.UnknownChoice(word.at, word.text, "weight in lb", GRADES))
+        return word.text
+
+    def _read_caliper(self, value: design.Argument) -> None:
+        if re.search(r"[0-9][ \t]*pt\b", value.at.text) or self.card_unit == "pt":
+            raise NotConstant(problems.UnitWrong(value.at, "pt", "a caliper in mm or in", _POINTS))
+        self.caliper = length(value, self.card_unit, "the caliper", "caliper 0.28 mm")
+
+
+def _setting_word(argument: design.Argument) -> str | None:
+    """The setting that a bare word names, or None."""
+    if isinstance(argument, design.Name) and argument.text in SETTINGS:
+        return argument.text
+    return None
+
+
+def _comment_after(word: Span) -> Span | None:
+    """A comment that follows a word at once and was probably meant as a colour: its first word."""
+    match = re.compile(r"[ \t]*(#\w*)").match(word.source.text, word.end)
+    return Span(match.start(1), match.end(1), word.source) if match else None

@@ -1,0 +1,106 @@
+"""All problems that a script can have, by the names of their classes, and the pages that explain them."""
+
+from __future__ import annotations
+
+import inspect
+
+from foldwright.grammar.problem import nearest, registry
+from foldwright.grammar.problems_card import (
+    ArtworkCrossing,
+    ArtworkMissing,
+    ArtworkOpen,
+    ArtworkUnreadable,
+    CannotCarry,
+    CannotHold,
+    CyclicExpression,
+    RangeUpsideDown,
+    UnknownKeyword,
+    UnknownName,
+    UnknownPractice,
+)
+from foldwright.grammar.problems_file import EmptyFile, FileMissing, FileTooLarge, FileUnreadable, NotUtf8
+from foldwright.grammar.problems_text import (
+    BadText,
+    LinesUnexpected,
+    MissingStatement,
+    NameTwice,
+    NestedTooDeep,
+    StatementTwice,
+    SyntaxFault,
+    UnclearMinus,
+    UnevenIndentation,
+)
+from foldwright.grammar.problems_value import (
+    ArgumentsWrong,
+    BadColour,
+    BadNumber,
+    DivisionByZero,
+    NotPositive,
+    ReasonMissing,
+    SettingMissing,
+    SettingTwice,
+    UnitMissing,
+    UnitWrong,
+    UnknownChoice,
+    UnknownFunction,
+    UnknownSetting,
+    UnknownUnit,
+    ValueMissing,
+    ValueSurplus,
+    ValueWrong,
+)
+
+__all__ = [
+    "ArgumentsWrong",
+    "ArtworkCrossing",
+    "ArtworkMissing",
+    "ArtworkOpen",
+    "ArtworkUnreadable",
+    "BadColour",
+    "BadNumber",
+    "BadText",
+    "CannotCarry",
+    "CannotHold",
+    "CyclicExpression",
+    "DivisionByZero",
+    "EmptyFile",
+    "FileMissing",
+    "FileTooLarge",
+    "FileUnreadable",
+    "LinesUnexpected",
+    "MissingStatement",
+    "NameTwice",
+    "NestedTooDeep",
+    "NotPositive",
+    "NotUtf8",
+    "RangeUpsideDown",
+    "ReasonMissing",
+    "SettingMissing",
+    "SettingTwice",
+    "StatementTwice",
+    "SyntaxFault",
+    "UnclearMinus",
+    "UnevenIndentation",
+    "UnitMissing",
+    "UnitWrong",
+    "UnknownChoice",
+    "UnknownFunction",
+    "UnknownKeyword",
+    "UnknownName",
+    "UnknownPractice",
+    "UnknownSetting",
+    "UnknownUnit",
+    "ValueMissing",
+    "ValueSurplus",
+    "ValueWrong",
+    "explain",
+]
+
+
+def explain(code: str) -> str:
+    """The page of a problem code; raises LookupError, with the nearest codes in its text, if there is none."""
+    known = registry()
+    if code not in known:
+        advice = nearest(code, list(known)) or ("the code stands in brackets at the start of a message",)
+        raise LookupError(f"no problem has the code `{code}`: {advice[0]}")
+    return f"{code}\n\n{inspect.getdoc(known[code])}\n"

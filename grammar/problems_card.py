@@ -1,0 +1,299 @@
+"""Problems of what a script means: names, mechanisms, artwork, and dimensions that cannot be found.
+
+They are raised by the stages after the text has been read, and kept here so that one place holds all words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from foldwright.grammar.problem import Label, Problem
+from foldwright.grammar.problems_value import listed, suggested
+
+
+@dataclass(frozen=True)
+class UnknownName(Problem):
+    """A name refers to nothing that the script declares or a mechanism offers.
+
+        card "Tide pool"
+          units mm
+
+        cover 130 x 180
+          paper ink
+
+        paper ink  colour #22304a  weight 216 gsm
+
+        require tanc.height >= 20
+
+    Names are those of blocks and papers, and with a dot those of their dimensions, creases and panels. The nearest
+    known name is suggested.
+    """
+
+    code: ClassVar[str] = "unknown-name"
+    name: str
+    known: tuple[str, ...]
+
+    def wrong(self) -> str:
+        """Name it."""
+        return f"nothing here is called `{self.name}`"
+
+    def hints(self) -> tuple[str, ...]:
+        """The nearest names, or all of a short list."""
+        return suggested(self.name, self.known) or ("declare it first, or check its spelling",)
+
+
+@dataclass(frozen=True)
+class UnknownKeyword(Problem):
+    """A block begins with a word that is no mechanism.
+
+        card "Tide pool"
+          units mm
+
+        cover 130 x 180
+          paper ink
+
+        paper ink  colour #22304a  weight 216 gsm
+
+        rong tank on spine
+
+    The nearest known keyword is suggested.
+    """
+
+    code: ClassVar[str] = "unknown-keyword"
+    name: str
+    known: tuple[str, ...]
+
+    def wrong(self) -> str:
+        """Name it."""
+        return f"there is no statement or mechanism `{self.name}`"
+
+    def hints(self) -> tuple[str, ...]:
+        """The nearest, or all of a short list."""
+        return suggested(self.name, self.known) or ("check the spelling of the first word",)
+
+
+@dataclass(frozen=True)
+class RangeUpsideDown(Problem):
+    """A range has its larger end first, so that no value lies in it.
+
+        wall 80 to 50
+
+    Write the smaller end first:
+
+        wall 50 to 80
+    """
+
+    code: ClassVar[str] = "range-upside-down"
+    low: str
+    high: str
+
+    def wrong(self) -> str:
+        """Give both ends."""
+        return f"this range runs from {self.low} down to {self.high}, so no value lies in it"
+
+    def hints(self) -> tuple[str, ...]:
+        """Turn it round."""
+        return (f"write `{self.high} to {self.low}`",)
+
+
+@dataclass(frozen=True)
+class CyclicExpression(Problem):
+    """Dimensions are given by each other in a circle, so that none of them has a value to start from.
+
+        ring tank on spine
+          wall   2 * tank.height
+          height 0.5 * tank.wall
+
+    Give one of them as a number or a range, and state the other relation as a rule with `require`:
+
+        ring tank on spine
+          wall   2 * tank.height
+          height 25 to 45
+    """
+
+    code: ClassVar[str] = "cyclic-expression"
+    cycle: tuple[str, ...]
+
+    def wrong(self) -> str:
+        """Walk round the circle."""
+        if len(self.cycle) < 2:
+            return f"{listed(self.cycle)} is given by itself"
+        return "these are given by each other in a circle: " + " -> ".join((*self.cycle, self.cycle[0]))
+
+    def hints(self) -> tuple[str, ...]:
+        """Break it."""
+        return ("give one of them as a number or a range", "state a relation between dimensions with `require`")
+
+
+@dataclass(frozen=True)
+class CannotCarry(Problem):
+    """A mechanism or cut-out is placed where it cannot stand.
+
+    A mechanism that opens with its host needs a crease that is closed while the card is closed; a cut-out needs a
+    panel.
+
+        cutout crab on spine
+
+    The message names the places that could carry it.
+    """
+
+    code: ClassVar[str] = "cannot-carry"
+    child: str
+    host: str
+    why: str
+    could: tuple[str, ...]
+
+    def wrong(self) -> str:
+        """Name both, and why."""
+        return f"`{self.host}` cannot carry a `{self.child}`: {self.why}"
+
+    def hints(self) -> tuple[str, ...]:
+        """Where it could stand."""
+        if self.could:
+            return (f"place it on {listed(self.could)}",)
+        return (f"nothing in this card can carry a `{self.child}` yet: add what it stands on, or take it away",)
+
+
+@dataclass(frozen=True)
+class ArtworkMissing(Problem):
+    """The file of a drawing is not there or may not be opened.
+
+        cutout crab
+          art "art/crub.svg" width 22
+
+    The path starts from the folder of the script.
+    """
+
+    code: ClassVar[str] = "artwork-missing"
+    path: str
+    reason: str
+
+    def wrong(self) -> str:
+        """Name the file and the cause."""
+        return f"the drawing `{self.path}` cannot be opened: {self.reason}"
+
+    def hints(self) -> tuple[str, ...]:
+        """Where paths start."""
+        return ("check the path: it starts from the folder of the script, and stays inside it",)
+
+
+@dataclass(frozen=True)
+class ArtworkUnreadable(Problem):
+    """A drawing was opened, but it is not an SVG that can be cut.
+
+    The file may be damaged, be another kind of picture, or hold what a blade cannot follow, such as a photograph.
+    Save the drawing as plain SVG, with its outlines as paths.
+    """
+
+    code: ClassVar[str] = "artwork-unreadable"
+    path: str
+    why: str
+
+    def wrong(self) -> str:
+        """Name the file and the cause."""
+        return f"the drawing `{self.path}` cannot be used: {self.why}"
+
+    def hints(self) -> tuple[str, ...]:
+        """Save it again."""
+        return ("save the drawing as plain SVG with its outlines as closed paths",)
+
+
+@dataclass(frozen=True)
+class ArtworkOpen(Problem):
+    """An outline of a drawing does not come back to where it began, so it cuts nothing out.
+
+    Close the path in the drawing program; the message gives the place of the gap.
+    """
+
+    code: ClassVar[str] = "artwork-open"
+    path: str
+    where: str
+
+    def wrong(self) -> str:
+        """Name the file and the gap."""
+        return f"an outline in the drawing `{self.path}` is not closed: {self.where}"
+
+    def hints(self) -> tuple[str, ...]:
+        """Close it."""
+        return ("close the path in the drawing program",)
+
+
+@dataclass(frozen=True)
+class ArtworkCrossing(Problem):
+    """An outline of a drawing crosses itself, so that inside and outside cannot be told apart.
+
+    Unite the shapes in the drawing program, so that one simple outline is left; the message gives the place.
+    """
+
+    code: ClassVar[str] = "artwork-crossing"
+    path: str
+    where: str
+
+    def wrong(self) -> str:
+        """Name the file and the place."""
+        return f"an outline in the drawing `{self.path}` crosses itself: {self.where}"
+
+    def hints(self) -> tuple[str, ...]:
+        """Unite the shapes."""
+        return ("unite the overlapping shapes in the drawing program",)
+
+
+@dataclass(frozen=True)
+class UnknownPractice(Problem):
+    """A `practice` line names no workshop default.
+
+        card "Tide pool"
+          units mm
+
+        cover 130 x 180
+          paper ink
+
+        paper ink  colour #22304a  weight 216 gsm
+
+        practice tab.deep 10 because "the glue sticks are wide"
+
+    The nearest known one is suggested.
+    """
+
+    code: ClassVar[str] = "unknown-practice"
+    name: str
+    known: tuple[str, ...]
+
+    def wrong(self) -> str:
+        """Name it."""
+        return f"there is no workshop practice called `{self.name}`"
+
+    def hints(self) -> tuple[str, ...]:
+        """The nearest, or all of a short list."""
+        return suggested(self.name, self.known) or ("check the spelling",)
+
+
+@dataclass(frozen=True)
+class CannotHold(Problem):
+    """Some rules of the card cannot hold together, whatever the dimensions.
+
+    The rules listed are a smallest set: without any one of them, the others can hold. Some come from the script, some
+    from the geometry of folding, some from workshop practice. Change one of the script's own values or rules; where a
+    smallest change is known, it is given, and it has been tried.
+    """
+
+    code: ClassVar[str] = "cannot-hold"
+    sentences: tuple[str, ...]
+    places: tuple[Label, ...] = ()
+    changes: tuple[str, ...] = ()
+
+    def wrong(self) -> str:
+        """Count the rules and state them."""
+        if len(self.sentences) == 1:
+            return f"this cannot hold: {self.sentences[0]}"
+        listing = "; ".join(f"({number}) {sentence}" for number, sentence in enumerate(self.sentences, 1))
+        return f"these {len(self.sentences)} rules cannot hold together: {listing}"
+
+    def hints(self) -> tuple[str, ...]:
+        """The changes that would help, or what to try."""
+        return self.changes or ("loosen one of these rules, or give one of the dimensions a wider range",)
+
+    def related(self) -> tuple[Label, ...]:
+        """Where the rules come from."""
+        return self.places

@@ -1,0 +1,1 @@
+"""Design → Card: mechanisms, rules, the search for dimensions, and the proof."""

@@ -1,0 +1,33 @@
+"""Artwork files of a script: read once, checked, and brought to width 1 for the model."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shapely import affinity
+
+from foldwright.grammar import design as ast
+from foldwright.grammar.artwork import ArtworkFault, read_artwork
+from foldwright.grammar.problem import Problem, Refused
+from foldwright.grammar.problems import ArtworkCrossing, ArtworkMissing, ArtworkOpen, ArtworkUnreadable
+from foldwright.solver.artwork import Art
+from foldwright.solver.settings import Raw
+
+_PROBLEMS: dict[str, type[Problem]] = {
+    "missing": ArtworkMissing, "unreadable": ArtworkUnreadable, "open": ArtworkOpen, "crossing": ArtworkCrossing,
+}
+
+
+def load_art(raw: Raw, design: ast.Design) -> Art | None:
+    """The artwork that a block names, or None; raises Refused if the file cannot be used."""
+    if raw.art is None:
+        return None
+    folder = design.source.folder
+    try:
+        artwork = read_artwork(folder / raw.art.text, folder)
+    except ArtworkFault as fault:
+        raise Refused([_PROBLEMS[fault.kind](raw.art.at, raw.art.text, fault.why)]) from None  # type: ignore[call-arg]
+    # rounded up, so that no rule takes the artwork for smaller than it is
+    aspect = Fraction(int(artwork.height / artwork.width * 10**4) + 1, 10**4)
+    unit = affinity.scale(artwork.outline, 1 / artwork.width, 1 / artwork.width, origin=(0, 0))
+    return Art(unit, aspect, raw.along)

@@ -1,0 +1,33 @@
+"""Artwork inside the model: an outline with an exact aspect, at a width that may still be unknown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shapely import affinity
+from shapely.geometry import Polygon, box
+
+@dataclass(frozen=True)
+class Art:
+    """An outline scaled to width 1, standing on v = 0 and starting at u = 0.
+
+    `along` is the edge that it is joined to ("top"), or empty for a piece of its own.
+    """
+
+    outline: Polygon
+    aspect: Fraction  # height over width
+    along: str
+
+    def placed(self, width: float, u: float, v: float) -> Polygon:
+        """The outline at `width` mm with its lower left corner at (u, v)."""
+        sized = affinity.scale(self.outline, width, width, origin=(0, 0))
+        return affinity.translate(sized, u, v)
+
+    def stem(self, fraction: float) -> Fraction:
+        """Widest extent, over the width, of what lies below `fraction` of the height; rounded up to 1/1000."""
+        low = self.outline.intersection(box(-1, -1, 2, fraction * float(self.aspect)))
+        if low.is_empty:
+            return Fraction(0)
+        u0, _, u1, _ = low.bounds
+        return Fraction(int(1000 * max(1 - 2 * u0, 2 * u1 - 1, 0)) + 1, 1000)

@@ -1,0 +1,505 @@
+"""Design → mechanisms and model: names are resolved, settings become unknowns and rules with their places."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import gcd, lcm
+
+from foldwright.grammar import design as ast
+from foldwright.grammar.problem import Problem, Refused
+from foldwright.grammar.problems import (
+    CannotCarry,
+    CyclicExpression,
+    NameTwice,
+    NotPositive,
+    RangeUpsideDown,
+    ReasonMissing,
+    SettingMissing,
+    UnknownChoice,
+    UnknownKeyword,
+    UnknownName,
+    UnknownPractice,
+)
+from foldwright.grammar.source import Span
+from foldwright.solver import expression as ex
+from foldwright.solver.artfile import load_art
+from foldwright.solver.card import Paper
+from foldwright.solver.expression import Const, Expr, Variable
+from foldwright.solver.mechanism import Crease, Mechanism, Parameter, Site, registry
+from foldwright.solver.model import Kind, Model, Rule, Wish
+from foldwright.solver.practice import HABITS
+from foldwright.solver.quantity import Quantity, Reader
+from foldwright.solver.settings import Raw, SettingsReader
+
+BULK = Fraction(12, 10)  # cm³/g of uncoated cardstock, common practice, no source; a measured caliper is better
+LONGEST = 2000  # mm; no page of a card is longer
+DEFAULT_STEP = {"mm": Fraction(1, 2), "cm": Fraction(1, 2), "in": Fraction(127, 80), "pt": Fraction(1, 2)}
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A design with its mechanisms (hosts before what stands on them) and its model."""
+
+    design: ast.Design
+    mechanisms: tuple[Mechanism, ...]
+    hosts: dict[str, tuple[str, str]]  # mechanism -> (host, crease or face name)
+    papers: dict[str, Paper]
+    mat: tuple[Fraction, Fraction]
+    habits: dict[str, Fraction]
+    model: Model
+    step: Fraction
+
+
+def bind(design: ast.Design) -> Bound:
+    """Mechanisms and model of a design; raises Refused with all problems found."""
+    return Binder(design).run()
+
+
+class Binder:
+    """The work of `bind`: holds what is known so far, by name."""
+
+    def __init__(self, design: ast.Design) -> None:
+        self.design = design
+        self.problems: list[Problem] = []
+        self.kinds = registry()
+        self.reader = Reader(design.unit, self.lookup)
+        self.step = design.step or DEFAULT_STEP[design.unit or "mm"]
+        self.raws: dict[str, Raw] = {}
+        self.variables: dict[str, Variable] = {}
+        self.spans: dict[str, Span] = {}
+        self.range_rules: list[Rule] = []
+        self.values: dict[tuple[str, str], Expr] = {}
+        self.mechanisms: dict[str, Mechanism] = {}
+        self.hosts: dict[str, tuple[str, str]] = {}
+        self.busy: list[str] = []
+        self.habits = self._habits()
+        self.papers = self._papers()
+
+    # ---- the whole run
+
+    def run(self) -> Bound:
+        """All stages; problems of one block do not hide those of the next."""
+        for block in self.design.blocks:
+            self._enter(block)
+        if "cover" in self.raws:
+            for name in self.raws:
+                self._attempt(lambda name=name: self.mechanism(name))
+        rules = self._rules()
+        wishes = [w for w in (self._attempt(lambda p=p: self._wish(p)) for p in self.design.prefers) if w]
+        if self.problems:
+            raise Refused(self._unique(self.problems))
+        order = {name: i for i, name in enumerate(self.raws)}
+        variables = sorted(self.variables.values(), key=lambda v: (order[v.name.split(".")[0]], 0))
+        mat = self.design.mats[0]
+        model = Model(tuple(variables), tuple(rules), tuple(wishes))
+        return Bound(self.design, tuple(self.mechanisms.values()), self.hosts, self.papers, (mat.width, mat.height),
+                     self.habits, model, self.step)
+
+    def _attempt(self, work):  # type: ignore[no-untyped-def]
+        """Result of some work, or None after keeping its problems."""
+        try:
+            return work()
+        except Refused as refused:
+            self.problems.extend(refused.problems)
+            return None
+
+    @staticmethod
+    def _unique(problems: list[Problem]) -> list[Problem]:
+        out: list[Problem] = []
+        for problem in problems:
+            if problem not in out:
+                out.append(problem)
+        return out
+
+    def _enter(self, block: ast.Block) -> None:
+        kind = self.kinds.get(block.keyword.text)
+        if kind is None:
+            self.problems.append(UnknownKeyword(block.keyword.at, block.keyword.text, tuple(self.kinds)))
+            return
+        raw = SettingsReader(kind, block, self.problems).read()
+        if raw.name in self.raws:
+            first = self.raws[raw.name].block
+            self.problems.append(NameTwice((block.name or block.keyword).at, raw.name, (first.name or first.keyword).at))
+            return
+        self.raws[raw.name] = raw
+
+    # ---- habits and papers
+
+    def _habits(self) -> dict[str, Fraction]:
+        habits = {habit.name: habit.value for habit in HABITS}
+        kinds = {habit.name: habit.dimension for habit in HABITS}
+        for practice in self.design.practices:
+            name = practice.name.text
+            if name not in habits:
+                self.problems.append(UnknownPractice(practice.name.at, name, tuple(habits)))
+                continue
+            if not practice.because:
+                self.problems.append(ReasonMissing(practice.at, f"practice {name}"))
+            value = self._attempt(lambda p=practice, k=kinds[name]: self._number(p.value, k, p.name.text))
+            if value is not None:
+                habits[name] = value
+        return habits
+
+    def _number(self, node: ast.Expression, dimension: str, what: str) -> Fraction:
+        quantity = self.reader.adopt(self.reader.read(node), dimension, node, what)
+        if not isinstance(quantity.expr, Const):
+            raise Refused([UnknownChoice(node.at, node.at.text, what, ("a number",))])
+        if quantity.expr.value < 0:
+            raise Refused([NotPositive(node.at, what, node.at.text)])
+        return quantity.expr.value
+
+    def _papers(self) -> dict[str, Paper]:
+        papers = {}
+        for paper in self.design.papers:
+            measured = paper.caliper
+            caliper = measured if measured is not None else (paper.gsm or Fraction(0)) * BULK / 1000
+            gsm = None if paper.gsm is None else float(paper.gsm)
+            papers[paper.name.text] = Paper(paper.name.text, paper.colour, gsm, float(caliper), measured is None)
+        return papers
+
+    def _caliper(self, raw: Raw) -> tuple[str, Fraction]:
+        name = raw.paper
+        if name is None:
+            example = next(iter(self.papers), "ink")
+            raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, "paper", f"paper {example}")])
+        if name.text not in self.papers:
+            raise Refused([UnknownName(name.at, name.text, tuple(self.papers))])
+        # calipers are exact in the script; going through the float is exact to 1e-6 mm, well under any caliper gauge
+        return name.text, Fraction(self.papers[name.text].caliper).limit_denominator(10**6)
+
+    # ---- names
+
+    def lookup(self, node: ast.Name) -> Quantity:
+        """What a name in an expression stands for."""
+        known = [f"{raw.name}.{p.name}" for raw in self.raws.values()
+                 for p in self.kinds[raw.block.keyword.text].parameters]
+        if len(node.path) != 2 or node.path[0] not in self.raws:
+            raise Refused([UnknownName(node.at, node.text, tuple(known))])
+        owner, name = node.path
+        raw = self.raws[owner]
+        parameters = {p.name: p for p in self.kinds[raw.block.keyword.text].parameters}
+        if name in parameters:
+            angle = parameters[name].dimension == "angle"
+            return Quantity(self.value(raw, parameters[name], node.at), 0 if angle else 1, angle)
+        measures = self.mechanism(owner, node.at).measures()
+        if name in measures:
+            return Quantity(measures[name], 1)
+        raise Refused([UnknownName(node.at, node.text, (*known, *(f"{owner}.{m}" for m in measures)))])
+
+    def _enter_busy(self, key: str, at: Span) -> None:
+        if key in self.busy:
+            cycle = (*self.busy[self.busy.index(key):], key)
+            raise Refused([CyclicExpression(at, cycle)])
+        self.busy.append(key)
+
+    # ---- parameters
+
+    def value(self, raw: Raw, parameter: Parameter, at: Span) -> Expr:
+        """The expression of a parameter: an unknown, or what the script computes it from."""
+        key = (raw.name, parameter.name)
+        if key not in self.values:
+            name = ".".join(key)
+            self._enter_busy(name, at)
+            try:
+                self.values[key] = self._value(raw, parameter, name)
+            finally:
+                self.busy.pop()
+        return self.values[key]
+
+    def _value(self, raw: Raw, parameter: Parameter, name: str) -> Expr:
+        written = raw.quantities.get(parameter.name)
+        span = raw.spans.get(parameter.name, raw.block.at)
+        if isinstance(written, ast.Range):
+            return self._ranged(parameter, name, span, written)
+        if written is not None:
+            expr = self._measured(written, parameter, name)
+            return self._fixed(expr, parameter, name, span) if isinstance(expr, Const) else expr
+        if parameter.derive is not None:
+            return parameter.derive(self._siblings(raw))
+        variable = self._variable(name, parameter, self.step, span)
+        self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least", f"{_words(name)} is usually at least {{right}}")
+        self._bound(variable, "<=", Const(parameter.high), Kind.PRACTICE, "usual-most", f"{_words(name)} is usually at most {{right}}")
+        return variable
+
+    def _siblings(self, raw: Raw) -> dict[str, Expr]:
+        """Parameters for a derived one: those that are not derived themselves, and whether the host is a ridge."""
+        kind = self.kinds[raw.block.keyword.text]
+        out = {"astride": Const(Fraction(1 if self._astride(raw) else 0))}
+        for sibling in kind.parameters:
+            if sibling.derive is None or (raw.name, sibling.name) in self.values or sibling.name in raw.quantities:
+                out[sibling.name] = self.value(raw, sibling, raw.block.at)
+            elif f"{raw.name}.{sibling.name}" not in self.busy:
+                out[sibling.name] = self.value(raw, sibling, raw.block.at)
+        return out
+
+    def _astride(self, raw: Raw) -> bool:
+        if raw.place is None or not isinstance(raw.place.target, ast.Name):
+            return False
+        crease = self._crease(raw)[1]
+        return crease is not None and crease.astride
+
+    def _measured(self, node: ast.Expression, parameter: Parameter, name: str) -> Expr:
+        read = self.reader.angle if parameter.dimension == "angle" else self.reader.length
+        expr = read(node, f"`{name}`")
+        if isinstance(expr, Const) and (expr.value < 0 or (expr.value == 0 and parameter.low > 0)):
+            raise Refused([NotPositive(node.at, f"`{name}`", node.at.text)])
+        return expr
+
+    def _variable(self, name: str, parameter: Parameter, step: Fraction, span: Span) -> Variable:
+        angle = parameter.dimension == "angle"
+        size = Fraction(1) if angle and step == self.step else step
+        highest = Fraction(180 if angle else LONGEST)
+        variable = Variable(name, size, 0, int(highest / size), parameter.preferred)
+        self.variables[name] = variable
+        self.spans[name] = span
+        return variable
+
+    def _fixed(self, expr: Const, parameter: Parameter, name: str, span: Span) -> Expr:
+        grid = Fraction(1) if parameter.dimension == "angle" else self.step
+        # a written value need not lie on the card's grid: its own grid holds both
+        step = _common_step(expr.value, grid) if expr.value else grid
+        variable = self._variable(name, parameter, step, span)
+        self._bound(variable, "=", expr, Kind.DESIGNER, "written", f"{_words(name)} is {{right}}, as written")
+        return variable
+
+    def _ranged(self, parameter: Parameter, name: str, span: Span, written: ast.Range) -> Expr:
+        low, high = (self._measured(node, parameter, name) for node in (written.low, written.high))
+        if isinstance(low, Const) and isinstance(high, Const) and low.value > high.value:
+            raise Refused([RangeUpsideDown(written.at, written.low.at.text, written.high.at.text)])
+        variable = self._variable(name, parameter, self.step, span)
+        self._bound(variable, ">=", low, Kind.DESIGNER, "least", f"{_words(name)} is at least {{right}}, as written")
+        self._bound(variable, "<=", high, Kind.DESIGNER, "most", f"{_words(name)} is at most {{right}}, as written")
+        return variable
+
+    def _bound(self, variable: Variable, operator: str, limit: Expr, kind: Kind, name: str, sentence: str) -> None:
+        angle = variable.name in self.spans and self._is_angle(variable.name)
+        self.range_rules.append(Rule(f"{variable.name}.{name}", kind, variable, operator, limit, sentence, (), angle))
+
+    def _is_angle(self, name: str) -> bool:
+        owner, parameter = name.split(".", 1)
+        kind = self.kinds[self.raws[owner].block.keyword.text]
+        return any(p.name == parameter and p.dimension == "angle" for p in kind.parameters)
+
+    # ---- mechanisms
+
+    def mechanism(self, name: str, at: Span | None = None) -> Mechanism:
+        """The mechanism of that name, made when first asked for, after its host."""
+        if name not in self.mechanisms:
+            raw = self.raws[name]
+            self._enter_busy(name, at or raw.block.at)
+            try:
+                made = self._make(raw)
+            finally:
+                self.busy.pop()
+            self.mechanisms[name] = made
+        return self.mechanisms[name]
+
+    def _make(self, raw: Raw) -> Mechanism:
+        kind = self.kinds[raw.block.keyword.text]
+        paper, caliper = self._caliper(raw)
+        site = Site(raw.name, {}, raw.choices, raw.counts, None, paper, caliper, self.habits)
+        if "nothing" in kind.stands_on:
+            self._require_size(raw)
+            site = replace(site, contents=self._contents())
+        else:
+            site = replace(site, cover=self.mechanism("cover").environment())  # type: ignore[attr-defined]
+            site = self._hosted(kind, raw, site)
+        parameters = {p.name: self.value(raw, p, raw.block.at) for p in kind.parameters}
+        lows = {p: self._lowest(raw.name, p) for p in parameters}
+        return kind(replace(site, parameters=parameters, art=load_art(raw, self.design), lows=lows))
+
+    def _lowest(self, owner: str, parameter: str) -> Fraction:
+        """Least value that the written or usual range of a parameter allows."""
+        lows = [rule.right.value for rule in self.range_rules
+                if rule.name.startswith(f"{owner}.{parameter}.") and rule.operator in (">=", "=")
+                and isinstance(rule.right, Const)]
+        return max(lows, default=Fraction(1))
+
+    def _require_size(self, raw: Raw) -> None:
+        if "width" not in raw.quantities:
+            raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, "size", "cover 130 x 180")])
+
+    def _contents(self) -> Fraction:
+        """Thickness of everything between the covers, in mm, every mechanism at its thickest place."""
+        total = Fraction(0)
+        for raw in self.raws.values():
+            kind = self.kinds[raw.block.keyword.text]
+            if "nothing" not in kind.stands_on:
+                total += kind.thickness(self._caliper(raw)[1], raw.counts, raw.choices) + self.habits["joint.thickness"]
+        return total
+
+    def _target(self, raw: Raw, example: str) -> tuple[ast.Name, str, str]:
+        """The name that a block stands on, its owner, and what is named of the owner (or nothing)."""
+        if raw.place is None or not isinstance(raw.place.target, ast.Name):
+            raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, example.split()[0], example)])
+        target = raw.place.target
+        if target.path == ("spine",):
+            return target, "cover", "spine"
+        if target.path[0] not in self.raws:
+            raise Refused([UnknownName(target.at, target.text, ("spine", *self.raws))])
+        return target, target.path[0], ".".join(target.path[1:])
+
+    def _hosted(self, kind: type[Mechanism], raw: Raw, site: Site) -> Site:
+        if "face" in kind.stands_on:
+            return self._on_face(raw, site)
+        if "ring" in kind.stands_on:
+            return self._in_ring(raw, site)
+        target, crease = self._crease(raw)
+        assert crease is not None
+        owner = self.hosts[raw.name][0]
+        allowed = kind.stands_on
+        why = ""
+        if crease.refuses and "gusset" not in allowed:
+            why = crease.refuses
+        elif crease.astride and "ridge" not in allowed:
+            why = "the outer side of a ridge carries only what can sit astride it"
+        elif raw.choices.get("joint") == "slotted" and not crease.slots:
+            why = "tabs can pass through slits in an insert only"
+        if why:
+            could = tuple(n for n, r in self.raws.items() if r.block.keyword.text == "insert") or ("an insert: `insert page on spine`",)
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
+        return replace(site, crease=crease, host=owner)
+
+    def _crease(self, raw: Raw) -> tuple[ast.Name, Crease | None]:
+        target, owner, rest = self._target(raw, "on spine")
+        creases = self.mechanism(owner, target.at).creases()
+        if not creases or (raw.place is not None and raw.place.how != "on"):
+            could = tuple(n for n, r in self.raws.items() if n in self.mechanisms and self.mechanisms[n].creases())
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "it has no crease to stand on", could)])
+        name = rest or next(iter(creases))
+        if name not in creases:
+            raise Refused([UnknownName(target.at, target.text, tuple(f"{owner}.{c}" for c in creases))])
+        self.hosts[raw.name] = (owner, name)
+        return target, creases[name]
+
+    def _in_ring(self, raw: Raw, site: Site) -> Site:
+        target, owner, rest = self._target(raw, "in tank")
+        ring = self.mechanism(owner, target.at).ring()
+        if ring is None or rest:
+            could = tuple(n for n, m in self.mechanisms.items() if m.ring() is not None)
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "only the inside of a ring holds it", could)])
+        self.hosts[raw.name] = (owner, "inside")
+        return replace(site, ring=ring, host=owner)
+
+    def _on_face(self, raw: Raw, site: Site) -> Site:
+        target, owner, rest = self._target(raw, "glue on tank.front_left at centre")
+        faces = self.mechanism(owner, target.at).faces()
+        if not faces:
+            could = tuple(n for n, m in self.mechanisms.items() if m.faces())
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "it has no panel to glue on", could)])
+        if rest not in faces:
+            raise Refused([UnknownName(target.at, target.text, tuple(f"{owner}.{f}" for f in faces))])
+        face = faces[rest]
+        self.hosts[raw.name] = (owner, rest)
+        at: dict[str, Expr | str] = {}
+        if isinstance(raw.at, ast.Size):
+            at = {"u": self.reader.length(raw.at.width, "a place"), "v": self.reader.length(raw.at.height, "a place")}
+        else:
+            word = raw.at.text if raw.at is not None else "centre"
+            options = ("centre", "top") if face.top is not None else ("centre",)
+            if word not in options:
+                span = raw.at.at if raw.at is not None else raw.block.at
+                raise Refused([UnknownChoice(span, word, "at", (*options, "12 x 30"))])
+            at = {"word": word}
+        return replace(site, face=face, host=owner, at=at)
+
+    # ---- rules and wishes
+
+    def _rules(self) -> list[Rule]:
+        rules = list(self.range_rules)
+        for mechanism in self.mechanisms.values():
+            rules.extend(mechanism.rules())
+            rules.extend(self._mat_rules(mechanism))
+        rules.extend(self._neighbours())
+        placed = [self._placed(rule) for rule in rules]
+        for number, require in enumerate(self.design.requires, 1):
+            rule = self._attempt(lambda r=require, n=number: self._require(r, n))
+            if rule is not None:
+                placed.append(rule)
+        return placed
+
+    def _placed(self, rule: Rule) -> Rule:
+        """The rule with the lines that it comes from: the head of its mechanism, then what sets its unknowns."""
+        spans: list[Span] = []
+        owner = rule.name.split(".")[0]
+        written = [self.spans[v.name] for side in (rule.left, rule.right) for v in ex.variables(side)]
+        head = [self.raws[owner].block.at] if owner in self.raws else []
+        for span in [*written, *head]:
+            if span not in spans:
+                spans.append(span)
+        return replace(rule, at=tuple(spans))
+
+    def _mat_rules(self, mechanism: Mechanism) -> Iterator[Rule]:
+        mat = self.design.mats
+        if not mat:
+            return
+        short, long = sorted((mat[0].width, mat[0].height))
+        sentence = f"the {{what}} of {mechanism.name} is {{{{left}}}} {{side}}; the machine reaches {{{{right}}}}"
+        for what, width, height in mechanism.flat_sizes():
+            texts = {side: sentence.format(what=what, side=side) for side in ("along its longer side", "along its shorter side")}
+            yield mechanism.rule(f"mat-long.{what}", Kind.GEOMETRY, ex.largest(width, height), "<=", long,
+                                 texts["along its longer side"])
+            if short != long:
+                yield mechanism.rule(f"mat-short.{what}", Kind.GEOMETRY, ex.smallest(width, height), "<=", short,
+                                     texts["along its shorter side"])
+
+    def _neighbours(self) -> Iterator[Rule]:
+        """Mechanisms on one crease keep apart, in the order written (by position, where all positions are numbers)."""
+        groups: dict[tuple[str, str], list[Mechanism]] = {}
+        for name, mechanism in self.mechanisms.items():
+            if mechanism.stretch() is not None and name in self.hosts:
+                groups.setdefault(self.hosts[name], []).append(mechanism)
+        gap = self.habits["neighbour.gap"]
+        for group in groups.values():
+            order = [self._position(m) for m in group]
+            if all(position is not None for position in order):
+                group = [m for _, m in sorted(zip(order, group, strict=True), key=lambda pair: pair[0] or 0)]
+            for before, after in zip(group, group[1:], strict=False):
+                low, high = before.stretch(), after.stretch()
+                assert low is not None and high is not None
+                yield after.rule(f"apart-from-{before.name}", Kind.PRACTICE, low[1] + gap, "<=", high[0],
+                                 f"{before.name} with a gap behind it ends at {{left}} along their crease, where "
+                                 f"{after.name} begins at {{right}}")
+
+    def _position(self, mechanism: Mechanism) -> Fraction | None:
+        for rule in self.range_rules:
+            if rule.name == f"{mechanism.name}.at.written" and isinstance(rule.right, Const):
+                return rule.right.value
+        return None
+
+    def _require(self, node: ast.Require, number: int) -> Rule:
+        operands = [(self.reader.read(node.left), node.left), (self.reader.read(node.right), node.right)]
+        if all(q.bare for q, _ in operands):
+            operands = [(self.reader.adopt(q, "plain", n), n) for q, n in operands]
+        left, right = self.reader.alike(operands)
+        text = node.because or f"you require {node.left.at.text.strip()} {node.operator} {node.right.at.text.strip()}"
+        return Rule(f"require-{number}", Kind.DESIGNER, left.expr, node.operator, right.expr, text + " ({left} against {right})",
+                    (node.at,), left.angle)
+
+    def _wish(self, node: ast.Prefer) -> Wish:
+        direction = node.direction.text
+        if isinstance(node.target, ast.Name) and node.target.text == "paper":
+            total: Expr = Const(Fraction(0))
+            for mechanism in self.mechanisms.values():
+                total = total + mechanism.area()
+            return Wish("least paper", total, direction == "largest", Fraction(1), node.at)
+        quantity = self.reader.read(node.target)
+        grain = Fraction(1) if quantity.angle or quantity.power != 1 else self.step
+        if quantity.power == 0 and not quantity.angle:
+            grain = Fraction(1, 1000)
+        text = f"{direction} {node.target.at.text.strip()}"
+        return Wish(text, quantity.expr, direction == "largest", grain, node.at)
+
+
+def _common_step(value: Fraction, grid: Fraction) -> Fraction:
+    """The largest step of which both are whole multiples."""
+    denominator = lcm(value.denominator, grid.denominator)
+    return Fraction(gcd(int(value * denominator), int(grid * denominator)), denominator)
+
+
+def _words(name: str) -> str:
+    owner, parameter = name.split(".", 1)
+    return f"{parameter.replace('_', ' ')} of {owner}"
+

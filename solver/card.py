@@ -1,0 +1,173 @@
+"""The solved card: flat parts, panels with their poses, glue, sheets' papers; all numbers in mm and degrees.
+
+This is what the proof checks and what `foldwright.emit` writes. It holds no unknowns and no text.
+
+Part coordinates (u, v) lie on the flat sheet, seen from its printed face, u to the right and v up. A panel's
+placement puts them into space: P(u, v) = origin + u * along + v * up, with `along` and `up` orthonormal; the face
+towards along x up is the printed one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from foldwright.solver.model import Rule, WishResult
+
+Vector = NDArray[np.float64]
+Point = tuple[float, float]
+
+
+class Stroke(StrEnum):
+    """What the machine or the hand does along a line. Mountain and valley as seen on the printed face."""
+
+    CUT = "cut"
+    MOUNTAIN = "mountain"
+    VALLEY = "valley"
+    MARK = "mark"
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A paper of the card. `gsm` is None if only the caliper is known; `estimated` marks a caliper from weight."""
+
+    name: str
+    colour: str
+    gsm: float | None
+    caliper: float
+    estimated: bool
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight or broken line on a part: crease, open cut (slit) or mark."""
+
+    points: tuple[Point, ...]
+    stroke: Stroke
+
+
+@dataclass(frozen=True)
+class Part:
+    """One piece cut from one sheet.
+
+    `outline` is cut; its holes are cut too. `lines` holds creases, slits and marks. `label` is short, unique in the
+    card and in the order of assembly; `label_at` is where its left lower corner stands (hidden by glue if possible),
+    `label_height` its cap height.
+    """
+
+    name: str
+    label: str
+    paper: str
+    outline: Polygon
+    lines: tuple[Line, ...]
+    label_at: Point
+    label_height: float = 3.0
+
+
+@dataclass(frozen=True)
+class Panel:
+    """A rigid piece of a part between its creases. `tab` panels are hidden by glue."""
+
+    name: str
+    part: str
+    outline: Polygon
+    tab: bool = False
+
+
+@dataclass(frozen=True)
+class Hinge:
+    """A crease from `start` to `end` (part coordinates) that joins two panels of one part."""
+
+    left: str
+    right: str
+    start: Point
+    end: Point
+    stroke: Stroke
+
+
+@dataclass(frozen=True)
+class Bond:
+    """`panel` is glued onto `host` with its whole outline (a tab), or as far as they overlap (`whole` False)."""
+
+    panel: str
+    host: str
+    whole: bool = True
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """Two panels that pass through each other in a pair of slots."""
+
+    first: str
+    second: str
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the assembly, in order: what to do, and which parts (by name) it handles."""
+
+    text: str
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a panel lies in space."""
+
+    origin: Vector
+    along: Vector
+    up: Vector
+
+    def points(self, uv: Vector) -> Vector:
+        """Positions in space, shape (n, 3), of part coordinates, shape (n, 2)."""
+        moved: Vector = self.origin + uv[:, :1] * self.along + uv[:, 1:2] * self.up
+        return moved
+
+
+@dataclass(frozen=True)
+class CheckedRule:
+    """A rule in the solved card: its two sides and the slack left (mm or degrees), 0 for an equality."""
+
+    rule: Rule
+    left: float
+    right: float
+    slack: float
+
+
+@dataclass(frozen=True)
+class Card:
+    """A solved card.
+
+    `pose(angle)` places every panel at an opening angle of the cover in degrees, 0 closed, up to `opens`; the spine
+    runs along x, z points into the opening, y = z x x. `cover` is width and height of one page, `clear` the least
+    distance of anything inside from the closed cover's free edges, `mat` the reach of the machine (width, height).
+    `dimensions` are the solved values by name, exact, with their unit ("mm" or "°").
+    `panel_height` of the closed stack: `stack` is the thickest place in mm.
+    """
+
+    title: str
+    unit: str
+    opens: float
+    cover: tuple[float, float]
+    clear: float
+    gusset: float
+    mat: tuple[float, float]
+    papers: tuple[Paper, ...]
+    dimensions: Mapping[str, tuple[Fraction, str]]
+    rules: tuple[CheckedRule, ...]
+    wishes: tuple[WishResult, ...]
+    parts: tuple[Part, ...]
+    panels: tuple[Panel, ...]
+    hinges: tuple[Hinge, ...]
+    bonds: tuple[Bond, ...]
+    crossings: tuple[Crossing, ...]
+    steps: tuple[Step, ...]
+    practice: Mapping[str, float]
+    stack: float
+    pose: Callable[[float], dict[str, Placement]] = field(compare=False, repr=False)

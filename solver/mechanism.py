@@ -1,0 +1,335 @@
+"""What a mechanism is: the base class, and the small types in which a mechanism says what it takes and offers.
+
+One mechanism is one file in `mechanisms/`; defining the class registers it. A mechanism is first *symbolic* (its
+parameters are expressions; it yields rules and offers creases and faces) and, once the dimensions are found, *flat and
+standing* (`build` gives panels and glue, `pose` places them).
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import ClassVar
+
+from foldwright.solver.artwork import Art
+from foldwright.solver.card import Bond, Crossing, Panel, Placement, Point, Step, Stroke
+from foldwright.solver.expression import Const, Expr, Operand, lift
+from foldwright.solver.geometry import Closed, Fold
+from foldwright.solver.model import Kind, Rule
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """A dimension of a mechanism with its usual range, in mm or degrees.
+
+    `preferred` is where the solver settles if nothing else decides; `derive` gives the value from the other
+    parameters when the script leaves this one out (then it is no unknown of its own).
+    """
+
+    name: str
+    meaning: str
+    low: Fraction
+    high: Fraction
+    preferred: Fraction | None = None
+    dimension: str = "length"
+    derive: Callable[[Mapping[str, Expr]], Expr] | None = None
+
+
+def length(name: str, meaning: str, low: float, high: float, preferred: float | None = None,
+           derive: Callable[[Mapping[str, Expr]], Expr] | None = None) -> Parameter:
+    """A length parameter in mm."""
+    wanted = None if preferred is None else Fraction(str(preferred))
+    return Parameter(name, meaning, Fraction(str(low)), Fraction(str(high)), wanted, "length", derive)
+
+
+def angle(name: str, meaning: str, low: float, high: float, preferred: float | None = None,
+          derive: Callable[[Mapping[str, Expr]], Expr] | None = None) -> Parameter:
+    """An angle parameter in degrees."""
+    wanted = None if preferred is None else Fraction(str(preferred))
+    return Parameter(name, meaning, Fraction(str(low)), Fraction(str(high)), wanted, "angle", derive)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A setting that takes one of a few words; the first is the default."""
+
+    name: str
+    options: tuple[str, ...]
+    meaning: str
+
+
+@dataclass(frozen=True)
+class Counts:
+    """A setting that takes two whole numbers, `3 by 3`."""
+
+    name: str
+    low: int
+    high: int
+    default: tuple[int, int]
+    meaning: str
+
+
+# What a surface says of a point on it (x along the crease, d away from it): pairs (left, right, words) that must
+# satisfy left <= right.
+Limits = Callable[[Expr, Expr], Iterator[tuple[Expr, Expr, str]]]
+
+
+@dataclass(frozen=True)
+class Side:
+    """One of the two panels at a crease, in the crease's (x, d): which panel, and what limits a point on it."""
+
+    panel: str
+    limits: Limits
+
+
+@dataclass(frozen=True)
+class Crease:
+    """A crease that can carry a mechanism.
+
+    `opening` is the square of the sine of half its largest opening angle. `astride` marks the outer side of a ridge:
+    only what can sit astride a ridge may stand there. `slots` tells that tabs may pass through its panels.
+    what keeps neighbours apart along it.
+    """
+
+    closed: Closed
+    right: Side
+    left: Side
+    opening: Expr
+    astride: bool = False
+    slots: bool = False
+    refuses: str = ""  # in plain words, why nothing can stand here; empty if it can carry
+
+
+@dataclass(frozen=True)
+class Face:
+    """A panel that can carry cut-outs, in local (u, v): v upwards on the standing panel.
+
+    `centre` is its middle. `top` is the height of its straight upper edge and the u on it where a cut-out can stand
+    (None if it has no such edge); `free` is the clear width there, between things that pass through the face.
+    """
+
+    panel: str
+    closed: Closed
+    centre: tuple[Expr, Expr]
+    top: tuple[Expr, Expr] | None = None
+    free: Expr | None = None
+
+
+@dataclass(frozen=True)
+class Ring:
+    """The inside of a ring, for what hangs in it: wall length, height, spread, centre along the crease, closed place."""
+
+    name: str
+    wall: Expr
+    height: Expr
+    spread: Expr
+    middle: Expr
+    closed: Closed
+    paper_caliper: Fraction
+
+
+@dataclass(frozen=True)
+class Site:
+    """Everything a mechanism is told about itself: its script words as expressions, its host, the workshop's habits."""
+
+    name: str
+    parameters: Mapping[str, Expr]
+    choices: Mapping[str, str]
+    counts: Mapping[str, tuple[int, int]]
+    art: Art | None
+    paper: str
+    caliper: Fraction
+    habits: Mapping[str, Fraction]
+    crease: Crease | None = None
+    face: Face | None = None
+    ring: Ring | None = None
+    host: str = ""  # name of the mechanism that carries this one
+    at: Mapping[str, Expr | str] = field(default_factory=dict)  # where on a face: "u", "v" or "word"
+    cover: Mapping[str, Expr] = field(default_factory=dict)  # width, height, clear of the cover
+    lows: Mapping[str, Fraction] = field(default_factory=dict)  # least value of each parameter, where it is a number
+    contents: Fraction = Fraction(0)  # thickness of all that lies between the covers, mm
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A line that a mechanism needs on its host: a slit that its tab passes, or the mark of where it is glued.
+
+    `points` are (x, d) on the host's `side` ("right" or "left").
+    """
+
+    side: str
+    points: tuple[Point, ...]
+    stroke: Stroke
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Axes on a panel, in part coordinates; the panel `host.left` or `host.right` means that of the host."""
+
+    panel: str
+    origin: Point
+    first: Point
+    second: Point
+
+    def at(self, a: float, b: float) -> Point:
+        """Part coordinates of the point `a` along the first axis and `b` along the second."""
+        return (self.origin[0] + a * self.first[0] + b * self.second[0],
+                self.origin[1] + a * self.first[1] + b * self.second[1])
+
+
+@dataclass(frozen=True)
+class Seam:
+    """A crease of a part: the two panels that it joins, and its ends in part coordinates."""
+
+    left: str
+    right: str
+    start: Point
+    end: Point
+
+
+@dataclass
+class Flat:
+    """The flat side of a solved mechanism: panels by part, seams, glue, crossings, cuts on the host, assembly steps.
+
+    `sides` maps a crease's name and side to its (x, d) axes in part coordinates, `faces` a face's name to its (u, v).
+    """
+
+    papers: dict[str, str] = field(default_factory=dict)  # part -> paper
+    panels: list[Panel] = field(default_factory=list)
+    seams: list[Seam] = field(default_factory=list)
+    bonds: list[Bond] = field(default_factory=list)
+    crossings: list[Crossing] = field(default_factory=list)
+    cuts: list[Cut] = field(default_factory=list)
+    steps: list[Step] = field(default_factory=list)
+    sides: dict[tuple[str, str], Frame] = field(default_factory=dict)
+    faces: dict[str, Frame] = field(default_factory=dict)
+
+
+@dataclass
+class Pose:
+    """The standing side at one angle: placements by panel, creases by name, and the frames of faces come with panels."""
+
+    placements: dict[str, Placement] = field(default_factory=dict)
+    folds: dict[str, Fold] = field(default_factory=dict)
+
+
+class Mechanism(ABC):
+    """Base of all mechanisms. A subclass sets the class attributes and the methods; its docstring is its page."""
+
+    keyword: ClassVar[str] = ""
+    parameters: ClassVar[tuple[Parameter, ...]] = ()
+    choices: ClassVar[tuple[Choice, ...]] = ()
+    counts: ClassVar[tuple[Counts, ...]] = ()
+    takes_art: ClassVar[str] = ""  # "", "optional" or "required"
+    stands_on: ClassVar[tuple[str, ...]] = ("crease",)  # crease, ridge, ring, face, or nothing (the cover)
+    example: ClassVar[str] = ""  # a small whole script
+
+    def __init_subclass__(cls) -> None:
+        """Enter the class in the registry by its keyword."""
+        if not cls.keyword:
+            return
+        if cls.keyword in _REGISTRY:
+            raise TypeError(f"two mechanisms share the keyword {cls.keyword}")
+        _REGISTRY[cls.keyword] = cls
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self.name = site.name
+
+    def __getitem__(self, parameter: str) -> Expr:
+        return self.site.parameters[parameter]
+
+    def habit(self, name: str) -> Fraction:
+        """A workshop habit in mm or degrees."""
+        return self.site.habits[name]
+
+    def rule(self, name: str, kind: Kind, left: Operand, operator: str, right: Operand, sentence: str,
+             angle: bool = False) -> Rule:
+        """A rule of this mechanism; the places in the script are added by the binder."""
+        return Rule(f"{self.name}.{name}", kind, lift(left), operator, lift(right), sentence, (), angle)
+
+    def own(self, piece: str) -> str:
+        """Full name of a part, panel or crease of this mechanism."""
+        return f"{self.name}.{piece}"
+
+    @abstractmethod
+    def rules(self) -> Iterator[Rule]:
+        """Everything that must hold for this mechanism, beyond the ranges of its parameters."""
+
+    @abstractmethod
+    def build(self, sizes: Mapping[str, float]) -> Flat:
+        """Flat panels and glue for solved parameters (mm, degrees)."""
+
+    @abstractmethod
+    def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
+        """Placements of all panels while the host crease stands as given."""
+
+    def needs(self) -> dict[str, Expr]:
+        """Further expressions whose values `build` and `pose` find among their sizes."""
+        return {}
+
+    def measures(self) -> dict[str, Expr]:
+        """Further lengths that scripts may use in rules and wishes, such as `height`."""
+        return {}
+
+    def creases(self) -> dict[str, Crease]:
+        """Creases that can carry mechanisms; the first one is meant by the bare name."""
+        return {}
+
+    def faces(self) -> dict[str, Face]:
+        """Panels that can carry cut-outs."""
+        return {}
+
+    def ring(self) -> Ring | None:
+        """The inside of a ring, if this is one."""
+        return None
+
+    def stretch(self) -> tuple[Expr, Expr] | None:
+        """The stretch of its host crease that this mechanism takes, from low to high."""
+        return None
+
+    def area(self) -> Expr:
+        """Paper used, in mm², as an expression (tabs counted roughly)."""
+        return Const(Fraction(0))
+
+    def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
+        """Width and height of the bounding box of each part, with its name, for the machine's reach."""
+        return iter(())
+
+    @classmethod
+    def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
+        """What this mechanism adds to the closed stack at its thickest place, in mm: two panels and a tab."""
+        return 3 * caliper
+
+    def inside(self, what: str, name: str, closed: Closed, x: Operand, d: Operand) -> Iterator[Rule]:
+        """Rules that keep a point, given at `closed`, inside the closed cover less its clear strip."""
+        cover = self.site.cover
+        at_x, at_d = closed.point(x, d)
+        reach, room = cover["width"], cover["clear"]
+        yield self.rule(f"{name}.fore-edge", Kind.GEOMETRY, at_d, "<=", reach - room,
+                        f"when the card is closed, {what} of {self.name} lies {{left}} from the spine; "
+                        f"the page less its clear strip is {{right}}")
+        yield self.rule(f"{name}.spine", Kind.GEOMETRY, 0, "<=", at_d,
+                        f"when the card is closed, {what} of {self.name} must not come out behind the spine")
+        yield self.rule(f"{name}.head", Kind.GEOMETRY, at_x, "<=", cover["height"] - room,
+                        f"when the card is closed, {what} of {self.name} lies {{left}} along the spine; "
+                        f"the page less its clear strip ends at {{right}}")
+        yield self.rule(f"{name}.tail", Kind.GEOMETRY, room, "<=", at_x,
+                        f"when the card is closed, {what} of {self.name} lies {{right}} along the spine; "
+                        f"the clear strip at the tail ends at {{left}}")
+
+
+_REGISTRY: dict[str, type[Mechanism]] = {}
+
+
+def registry() -> dict[str, type[Mechanism]]:
+    """All mechanisms by keyword; found by scanning the folder, so that a new file is enough."""
+    from foldwright.solver import mechanisms
+
+    for module in pkgutil.iter_modules(mechanisms.__path__):
+        importlib.import_module(f"{mechanisms.__name__}.{module.name}")
+    return dict(sorted(_REGISTRY.items()))

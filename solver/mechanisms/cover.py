@@ -1,0 +1,174 @@
+"""The cover: two pages at a spine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from math import atan2, cos, degrees, radians, sin
+
+import numpy as np
+
+from foldwright.solver import expression as ex
+from foldwright.solver.card import Panel, Placement, Step
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import SPINE, Fold, rectangle
+from foldwright.solver.mechanism import Choice, Crease, Flat, Frame, Limits, Mechanism, Pose, Seam, Side, length
+from foldwright.solver.model import Kind, Rule
+
+FLAT = Const(Fraction(1))  # sin² of half of 180°
+CORNER = Const(Fraction(1, 2))  # sin² of half of 90°
+
+
+def page_limits(width: Expr, height: Expr, room: Expr) -> Limits:
+    """Limits of a page: a point stays `room` inside its three free edges."""
+
+    def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+        yield d, width - room, "the fore-edge"
+        yield x, height - room, "the head"
+        yield room, x, "the tail"
+
+    return limits
+
+
+class Cover(Mechanism):
+    """The outside of the card: a left and a right page, width from the spine by height along it.
+
+    `opens 180` lies flat when open, `opens 90` stands as an L. `clear` is the strip at the free edges that stays
+    empty when the card is closed. A plain spine is one crease. A gusset is a pleat of two strips that stands out
+    behind the closed card: it makes room for the thickness of the contents and for the insert's crease, which sinks
+    behind the pages as the card closes. Mechanisms stand on the spine only where it is plain; with a gusset they
+    stand on an insert.
+    """
+
+    keyword = "cover"
+    stands_on = ("nothing",)
+    parameters = (
+        length("width", "width of one page, from the spine", 30, 600, 130),
+        length("height", "height of a page, along the spine", 30, 900, 180),
+        length("clear", "empty strip at the free edges of the closed card", 0, 20, 3),
+        length("strip", "width of each of the two strips of a gusset", 1, 60),
+    )
+    choices = (
+        Choice("opens", ("180", "90"), "how far the card opens, in degrees"),
+        Choice("spine", ("plain", "gusset"), "one crease, or a pleat that makes room for the contents"),
+    )
+    example = """
+card "Plain cover"
+  units mm
+cover 100 x 150
+  paper ink
+paper ink colour #22304a weight 216 gsm
+mat 300 x 300
+"""
+
+    @property
+    def gusset(self) -> bool:
+        """True if the spine is a pleat."""
+        return self.site.choices["spine"] == "gusset"
+
+    @property
+    def opens(self) -> int:
+        """Largest opening angle in degrees."""
+        return int(self.site.choices["opens"])
+
+    def half_gap(self) -> Fraction:
+        """Half the distance of the closed covers, in mm: the contents and one caliper (hinges on the mid-planes)."""
+        return (self.site.contents + self.site.caliper) / 2 if self.gusset else Fraction(0)
+
+    def environment(self) -> dict[str, Expr]:
+        """What everything inside is told of the cover: sizes, clear strip, half gap, and where an insert is held."""
+        edge = ex.largest(self.habit("insert.margin"), self["clear"])
+        return {
+            "width": self["width"], "height": self["height"], "clear": self["clear"], "edge": edge,
+            "gap": Const(self.half_gap()), "held": self["width"] - edge - self.habit("insert.glue"),
+        }
+
+    def rules(self) -> Iterator[Rule]:
+        """Room for the contents and for the sinking crease of the insert."""
+        if not self.gusset:
+            return
+        gap, held = Const(self.half_gap()), self.environment()["held"]
+        sink = ex.sqrt(held * held + 2 * gap * held) - held
+        hollow = ex.sqrt(self["strip"] * self["strip"] - gap * gap)
+        yield self.rule("gusset-hollow", Kind.GEOMETRY, sink, "<=", hollow,
+                        "the insert's crease sinks {left} behind the pages as the card closes; "
+                        "the pleat of the gusset makes room for {right}")
+        yield self.rule("gusset-width", Kind.GEOMETRY, 2 * gap, "<=", 2 * self["strip"],
+                        "the closed contents are {left} thick; the gusset gives {right}")
+
+    def creases(self) -> dict[str, Crease]:
+        """The spine; with a gusset only an insert can stand there."""
+        limits = page_limits(self["width"], self["height"], self["clear"])
+        opening = FLAT if self.opens == 180 else CORNER
+        refuses = "a gusset is no single crease: what stands on it would jam" if self.gusset else ""
+        sides = [Side(self.own(side), limits) for side in ("right", "left")]
+        return {"spine": Crease(SPINE, sides[0], sides[1], opening, refuses=refuses)}
+
+    def area(self) -> Expr:
+        """Both pages and the gusset."""
+        strips = 2 * self["strip"] if self.gusset else Const(Fraction(0))
+        return (2 * self["width"] + strips) * self["height"]
+
+    def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
+        """One sheet."""
+        strips = 2 * self["strip"] if self.gusset else Const(Fraction(0))
+        yield "cover", 2 * self["width"] + strips, self["height"]
+
+    @classmethod
+    def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
+        """The cover is counted apart from its contents."""
+        return Fraction(0)
+
+    def build(self, sizes: Mapping[str, float]) -> Flat:
+        """One part: u along the spine, v across it, the left page below."""
+        width, height = sizes["width"], sizes["height"]
+        half = sizes["strip"] if self.gusset else 0.0
+        flat = Flat(papers={self.name: self.site.paper})
+        flat.panels = [
+            Panel(self.own("right"), self.name, rectangle(0, half, height, half + width)),
+            Panel(self.own("left"), self.name, rectangle(0, -half - width, height, -half)),
+        ]
+        if self.gusset:
+            flat.panels += [Panel(self.own("pleat_right"), self.name, rectangle(0, 0, height, half)),
+                            Panel(self.own("pleat_left"), self.name, rectangle(0, -half, height, 0))]
+            chain = ["left", "pleat_left", "pleat_right", "right"]
+            levels = [-half, 0.0, half]
+        else:
+            chain, levels = ["left", "right"], [0.0]
+        for below, above, v in zip(chain, chain[1:], levels, strict=True):
+            flat.seams.append(Seam(self.own(below), self.own(above), (0, v), (height, v)))
+        flat.sides = {("spine", "right"): Frame(self.own("right"), (0, half), (1, 0), (0, 1)),
+                      ("spine", "left"): Frame(self.own("left"), (0, -half), (1, 0), (0, -1))}
+        flat.steps = [Step("Crease the cover along the spine, both ways, and fold it shut once.", (self.name,))]
+        return flat
+
+    def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
+        """Pages hinge on the outer scores, a constant distance apart (mirror-symmetric opening)."""
+        gap = float(self.half_gap())
+        half = sizes["strip"] if self.gusset else 0.0
+        pose = Pose()
+        for side, sign, away in (("right", 1.0, host.right), ("left", -1.0, -host.left)):
+            score = host.point(0, sign * gap, 0)
+            pose.placements[self.own(side)] = Placement(score - sign * half * away, host.x, away)
+        if self.gusset:
+            depth = float(np.sqrt(max(half * half - gap * gap, 0.0)))
+            centre = host.point(0, 0, -depth)
+            for side, sign in (("pleat_right", 1.0), ("pleat_left", -1.0)):
+                strip = (sign * gap * host.y + depth * host.z) / half
+                pose.placements[self.own(side)] = Placement(centre, host.x, sign * strip)
+        pose.folds["spine"] = self.inner_fold(host, gap, sizes["cover.held"]) if self.gusset else host
+        return pose
+
+    @staticmethod
+    def inner_fold(spine: Fold, gap: float, held: float) -> Fold:
+        """The crease of an insert held at `held` mm from each outer score, at the same moment of the swing.
+
+        With half gap e and free strip e + m: height m C - sqrt((e + m)² - (e + m S)²), opening
+        2 atan2(e + m S, m C - height).
+        """
+        sine, cosine = sin(radians(spine.opening / 2)), cos(radians(spine.opening / 2))
+        across = gap + held * sine
+        drop = float(np.sqrt(max((gap + held) ** 2 - across**2, 0.0)))
+        opening = 2 * degrees(atan2(across, drop))
+        return Fold(spine.point(0, 0, held * cosine - drop), spine.x, spine.z, opening, spine)
+

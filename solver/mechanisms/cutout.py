@@ -1,0 +1,131 @@
+"""The cut-out: a piece of artwork glued on a panel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+
+from shapely import affinity
+
+from foldwright.solver.artwork import Art
+from foldwright.solver.card import Bond, Panel, Placement, Step
+from foldwright.solver.expression import Expr
+from foldwright.solver.geometry import Fold
+from foldwright.solver.mechanism import Face, Flat, Mechanism, Pose, length
+from foldwright.solver.model import Kind, Rule
+
+
+class Cutout(Mechanism):
+    """A silhouette from an SVG file, glued on a panel: `glue on tank.front_left at centre`.
+
+    `pair` makes two of them, mirror images, with the panel between: `pair on weeds.a2 at top`. `at top` glues the
+    lowest strip of the artwork on the panel's straight upper edge and lets the rest stand above it; `at centre` puts
+    the middle of the artwork on the middle of the panel, `at 12 x 30` at a distance along the panel and up it.
+    `width` is the width of the artwork; its height follows.
+    """
+
+    keyword = "cutout"
+    stands_on = ("face",)
+    takes_art = "required"
+    parameters = (length("width", "width of the artwork", 4, 300, 25),)
+
+    @property
+    def face(self) -> Face:
+        """The panel that carries it."""
+        assert self.site.face is not None
+        return self.site.face
+
+    @property
+    def art(self) -> Art:
+        """The artwork."""
+        assert self.site.art is not None
+        return self.site.art
+
+    def _foot(self) -> tuple[Expr, Expr]:
+        """Face coordinates of the middle of the artwork's lower edge."""
+        place = self.site.at
+        word, height = place.get("word"), self["width"] * self.art.aspect
+        if word == "top":
+            assert self.face.top is not None
+            return self.face.top[0], self.face.top[1] - self.habit("cutout.overlap")
+        if word == "centre":
+            return self.face.centre[0], self.face.centre[1] - height / 2
+        u, v = place["u"], place["v"]
+        assert isinstance(u, Expr) and isinstance(v, Expr)
+        return u, v - height / 2
+
+    def rules(self) -> Iterator[Rule]:
+        """Closed fit of the artwork's box, and enough of it on the panel."""
+        u, v = self._foot()
+        width, height = self["width"], self["width"] * self.art.aspect
+        corners = {"lower left": (u - width / 2, v), "lower right": (u + width / 2, v),
+                   "upper left": (u - width / 2, v + height), "upper right": (u + width / 2, v + height)}
+        for words, (a, b) in corners.items():
+            yield from self.inside(f"the {words} corner", words.replace(" ", "-"), self.face.closed, a, b)
+        if self.site.at.get("word") != "top":
+            return
+        stem = self.art.stem(self._overlap_share())
+        yield self.rule("glued-strip", Kind.PRACTICE, self.habit("cutout.overlap"), "<=", height / 2,
+                        f"{self.name} is glued over its lowest {{left}}; that should be no more than half of it ({{right}})")
+        if self.face.free is not None:
+            yield self.rule("between-slots", Kind.GEOMETRY, stem * width, "<=", self.face.free,
+                            f"the foot of {self.name} is {{left}} wide; between the slots of its layer there are {{right}}")
+
+    def _overlap_share(self) -> float:
+        """The glued strip as a share of the height, at the smallest width allowed (the widest foot there is)."""
+        lowest = float(self.site.lows.get("width", Fraction(4)))
+        return min(1.0, float(self.habit("cutout.overlap")) / (lowest * float(self.art.aspect)))
+
+    def measures(self) -> dict[str, Expr]:
+        """Height of the artwork."""
+        return {"height": self["width"] * self.art.aspect}
+
+    def needs(self) -> dict[str, Expr]:
+        """Where it stands on its panel."""
+        u, v = self._foot()
+        return {"u": u, "v": v}
+
+    @property
+    def pair(self) -> bool:
+        """True if there are two, with the panel between."""
+        return self.site.choices["copies"] == "pair"
+
+    def area(self) -> Expr:
+        """The box of the artwork, once or twice."""
+        return (2 if self.pair else 1) * self["width"] * self["width"] * self.art.aspect
+
+    def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
+        """The box of the artwork."""
+        yield "artwork", self["width"], self["width"] * self.art.aspect
+
+    @classmethod
+    def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
+        """One sheet, or two."""
+        return (2 if choices["copies"] == "pair" else 1) * caliper
+
+    def _names(self) -> tuple[str, ...]:
+        return (self.own("front"), self.own("back")) if self.pair else (self.own("front"),)
+
+    def build(self, sizes: Mapping[str, float]) -> Flat:
+        """u and v of the artwork itself; the back of a pair is its mirror image."""
+        outline = self.art.placed(sizes["width"], 0, 0)
+        mirrored = affinity.translate(affinity.scale(outline, -1, 1, origin=(0, 0)), sizes["width"], 0)
+        flat = Flat()
+        for name, shape in zip(self._names(), (outline, mirrored), strict=False):
+            flat.papers[name] = self.site.paper
+            flat.panels.append(Panel(name, name, shape))
+            flat.bonds.append(Bond(name, self.face.panel, whole=False))
+        where = self.face.panel
+        text = (f"Glue both pieces of {self.name} together with {where} between them, edges meeting."
+                if self.pair else f"Glue {self.name} on {where}.")
+        flat.steps = [Step(text, self._names())]
+        return flat
+
+    def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
+        """In the plane of the panel: `host` has the face's u axis as x and its v axis as y."""
+        width, u, v = sizes["width"], sizes["face.sign"] * sizes["u"], sizes["v"]
+        pose = Pose()
+        pose.placements[self.own("front")] = Placement(host.point(u - width / 2, v, 0), host.x, host.y)
+        if self.pair:
+            pose.placements[self.own("back")] = Placement(host.point(u + width / 2, v, 0), -host.x, host.y)
+        return pose

@@ -1,0 +1,144 @@
+"""The insert: a sheet with one crease inside the cover."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+
+from foldwright.solver.card import Bond, Panel, Placement, Step
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import SPINE, Fold, rectangle
+from foldwright.solver.mechanism import Crease, Flat, Frame, Limits, Mechanism, Pose, Seam, Side
+from foldwright.solver.model import Rule
+
+# Quarter turn of an insert's caliper round the cover's: pi/4 rounded up, so that the insert never comes out short.
+CREEP = Fraction(7854, 10000)
+
+
+class Insert(Mechanism):
+    """A sheet with one crease that lines the cover: it hides glued tabs and carries mechanisms on its crease.
+
+    In a plain cover it is glued all over, its crease in the spine, and is a little narrower than the page, because
+    the inner sheet comes out at the fore-edge when both fold. In a gusseted cover it is glued only along a strip at
+    each fore-edge; the rest hangs free, so that its single crease can sink into the pleat as the card closes. Tabs
+    can pass through slits in the insert and be glued behind it.
+    """
+
+    keyword = "insert"
+    stands_on = ("crease", "gusset")
+    example = """
+card "Lined cover"
+  units mm
+cover 100 x 150
+  spine gusset
+  paper ink
+insert page on spine
+  paper glass
+paper ink   colour #22304a weight 216 gsm
+paper glass colour #9fc6c9 caliper 0.25
+mat 300 x 300
+"""
+
+    @property
+    def gusset(self) -> bool:
+        """True if the cover has a pleat."""
+        gap = self.site.cover["gap"]
+        return not (isinstance(gap, Const) and gap.value == 0)
+
+    def free(self) -> Expr:
+        """From the crease to where the sheet is glued down for good (gusset), or to its edge."""
+        cover = self.site.cover
+        if self.gusset:
+            return cover["gap"] + cover["held"]
+        return cover["width"] - cover["edge"] - CREEP * 2 * self.site.caliper
+
+    def half(self) -> Expr:
+        """From the crease to the sheet's edge."""
+        return self.free() + self.habit("insert.glue") if self.gusset else self.free()
+
+    def rules(self) -> Iterator[Rule]:
+        """An insert has no rules of its own: its size follows the cover's."""
+        return iter(())
+
+    def _limits(self) -> Limits:
+        cover = self.site.cover
+        inset = self.habit("tab.inset")
+
+        def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+            yield d, self.free() - inset, "the insert's free edge"
+            yield x, cover["height"] - cover["edge"] - inset, "the insert's head"
+            yield cover["edge"] + inset, x, "the insert's tail"
+
+        return limits
+
+    def creases(self) -> dict[str, Crease]:
+        """The sheet's own crease."""
+        host = self.site.crease
+        assert host is not None
+        right, left = (Side(self.own(side), self._limits()) for side in ("right", "left"))
+        return {"crease": Crease(SPINE, right, left, host.opening, slots=True)}
+
+    def area(self) -> Expr:
+        """One sheet."""
+        cover = self.site.cover
+        return 2 * self.half() * (cover["height"] - 2 * cover["edge"])
+
+    def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
+        """One sheet."""
+        cover = self.site.cover
+        yield "insert", 2 * self.half(), cover["height"] - 2 * cover["edge"]
+
+    @classmethod
+    def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
+        """One sheet on either side."""
+        return 2 * caliper
+
+    def _sizes(self, sizes: Mapping[str, float]) -> tuple[float, float, float, float]:
+        """Tail, head, free width and half width in mm."""
+        edge = sizes["cover.edge"]
+        if self.gusset:
+            free = sizes["cover.gap"] + sizes["cover.held"]
+            half = free + float(self.habit("insert.glue"))
+        else:
+            free = half = sizes["cover.width"] - edge - float(CREEP * 2 * self.site.caliper)
+        return edge, sizes["cover.height"] - edge, free, half
+
+    def build(self, sizes: Mapping[str, float]) -> Flat:
+        """u along the spine, v across it, the left half below."""
+        tail, head, free, half = self._sizes(sizes)
+        flat = Flat(papers={self.name: self.site.paper})
+        flat.panels = [Panel(self.own("right"), self.name, rectangle(tail, 0, head, free)),
+                       Panel(self.own("left"), self.name, rectangle(tail, -free, head, 0))]
+        flat.seams = [Seam(self.own("left"), self.own("right"), (tail, 0), (head, 0))]
+        if self.gusset:
+            for side, sign in (("right", 1), ("left", -1)):
+                v0, v1 = sorted((sign * free, sign * half))
+                strip = self.own(f"{side}_glue")
+                flat.panels.append(Panel(strip, self.name, rectangle(tail, v0, head, v1), tab=True))
+                flat.seams.append(Seam(self.own(side), strip, (tail, sign * free), (head, sign * free)))
+                flat.bonds.append(Bond(strip, f"cover.{side}"))
+            text = ("Glue the insert into the cover last, along the strip at each fore-edge: glue one strip, close the "
+                    "card, then let the other strip find its place.")
+        else:
+            flat.bonds = [Bond(self.own(side), f"cover.{side}") for side in ("right", "left")]
+            text = ("Glue the insert into the cover last, crease in the spine: glue one half, close the card, then "
+                    "let the other half find its place.")
+        flat.sides = {("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
+                      ("crease", "left"): Frame(self.own("left"), (0, 0), (1, 0), (0, -1))}
+        flat.steps = [Step("Crease the insert and cut its slits.", (self.name,)), Step(text, (self.name, "cover"))]
+        return flat
+
+    def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
+        """Both halves stand in the host fold; glued strips lie on the pages."""
+        _, _, free, _ = self._sizes(sizes)
+        pose = Pose(folds={"crease": host})
+        pose.placements = {self.own("right"): Placement(host.origin, host.x, host.right),
+                           self.own("left"): Placement(host.origin, host.x, -host.left)}
+        if self.gusset:
+            pages = host.pages or host
+            for side, sign, own, page in (("right", 1.0, host.right, pages.right), ("left", -1.0, host.left, pages.left)):
+                hinge = host.origin + free * own
+                pose.placements[self.own(f"{side}_glue")] = Placement(hinge - free * page, host.x, sign * page)
+        return pose
+
+

@@ -1,0 +1,211 @@
+"""The tent: a parallel fold across a crease."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from math import atan2, cos, degrees, sin, sqrt
+
+from foldwright.solver import expression as ex
+from foldwright.solver.card import Bond, Panel, Placement, Step
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import Closed, Fold, rectangle, unit
+from foldwright.solver.mechanism import Choice, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Seam, Side, Site, length
+from foldwright.solver.model import Kind, Rule
+from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, tab_fits
+
+ZERO = Const(Fraction(0))
+
+
+def strip_limits(width: Expr, wall: Expr, inset: Fraction) -> Limits:
+    """Limits on a rectangular wall, x along its foot or ridge and d away from it."""
+
+    def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+        yield d, wall - inset, "the far edge of the wall"
+        yield x, width - inset, "the end of the wall"
+        yield Const(inset), x, "the start of the wall"
+
+    return limits
+
+
+class Tent(Mechanism):
+    """A strip with one ridge, glued to both panels of a crease: it stands up as a gable when the card opens.
+
+    `spread` is the distance of a foot from the crease, `wall` the width of the wall from that foot to the ridge;
+    `right_spread` and `right_wall` make it lopsided. Closed, the ridge lies at spread plus wall from the crease, on
+    both sides alike, or the tent jams. The ridge carries a V-fold astride; each foot carries whatever fits between
+    the wall and the page beyond it.
+
+    Kinematics: planar four-bar (crease, two feet, ridge) in half-angle form.
+    """
+
+    keyword = "tent"
+    parameters = (
+        length("at", "where the strip begins along the crease", 0, 900, 20),
+        length("width", "width of the strip along the crease", 8, 400, 40),
+        length("spread", "distance of the (left) foot from the crease", 8, 200, 25),
+        length("wall", "width of the (left) wall, from foot to ridge", 12, 300, 40),
+        length("right_spread", "distance of the right foot from the crease", 8, 200, 25, lambda p: p["spread"]),
+        length("right_wall", "width of the right wall", 12, 300, 40,
+               lambda p: p["spread"] + p["wall"] - p["right_spread"]),
+    )
+    choices = (TURNS, JOINTS)
+    example = """
+card "One tent"
+  units mm
+cover 100 x 150
+  paper ink
+tent pier on spine
+  paper sand
+  width 50
+prefer largest pier.height
+paper ink  colour #22304a weight 216 gsm
+paper sand colour #d9c39a caliper 0.25
+mat 300 x 300
+"""
+
+    def __init__(self, site: Site) -> None:
+        super().__init__(site)
+        self.reach = self["spread"] + self["wall"]
+
+    def rules(self) -> Iterator[Rule]:
+        """Closing, standing, closed fit and tabs."""
+        host = self.site.crease
+        assert host is not None
+        a, c, b, d = self["spread"], self["wall"], self["right_spread"], self["right_wall"]
+        yield self.rule("closes", Kind.GEOMETRY, a + c, "=", b + d,
+                        f"both walls of {self.name} must meet in one line when closed: the left side comes to {{left}}, "
+                        "the right side to {right}")
+        yield self.rule("right-wall", Kind.GEOMETRY, 5, "<=", d, f"the right wall of {self.name} needs a size")
+        if host.opening == Const(Fraction(1)):
+            yield self.rule("stands", Kind.GEOMETRY, a + b + 2, "<=", self.reach,
+                            f"{self.name} must not be pulled taut before the card is open: its closed ridge has to lie "
+                            "farther out than both feet together ({left}); it lies at {right}")
+        else:
+            yield self.rule("stands", Kind.GEOMETRY, host.opening * a * b * Fraction(102, 100), "<=", c * d,
+                            f"{self.name} must not be pulled taut before the card is open")
+        start, end = self["at"], self["at"] + self["width"]
+        for corner, x in (("its ridge, start", start), ("its ridge, end", end)):
+            yield from self.inside(corner, corner.split(", ")[1], host.closed, x, self.reach)
+        yield from tab_fits(self, "left", host.left, start, end, a)
+        yield from tab_fits(self, "right", host.right, start, end, b)
+
+    def measures(self) -> dict[str, Expr]:
+        """Height of the ridge over the open pages, and where the ridge lies when closed."""
+        a, b, h = self["spread"], self["right_spread"], self.reach
+        if self.site.crease is None or self.site.crease.opening != Const(Fraction(1)):
+            return {"reach": h}
+        return {"height": ex.divide(2 * ex.sqrt(a * b * h * (h - a - b)), a + b), "reach": h}
+
+    def stretch(self) -> tuple[Expr, Expr]:
+        """The strip's own width."""
+        return self["at"], self["at"] + self["width"]
+
+    def creases(self) -> dict[str, Crease]:
+        """The ridge (outside) and the outer side of both feet."""
+        host = self.site.crease
+        assert host is not None
+        inset = self.habit("tab.inset")
+        a, c, b, d = self["spread"], self["wall"], self["right_spread"], self["right_wall"]
+        left, right = (strip_limits(self["width"], wall, inset) for wall in (c, d))
+        ridge = host.closed.then(Closed(self["at"], self.reach, ZERO, mirrored=True))
+        psi = ex.divide(host.opening * a * b, c * d)
+        creases = {"ridge": Crease(ridge, Side(self.own("left"), left), Side(self.own("right"), right), psi, astride=True)}
+        for side, foot, limits, page in (("left", a, left, host.left), ("right", b, right, host.right)):
+            wall, beyond = Side(self.own(side), limits), Side(page.panel, self._beyond(page, foot))
+            pair = (wall, beyond) if side == "left" else (beyond, wall)
+            place = host.closed.then(Closed(self["at"], foot, ZERO))
+            creases[f"{side}_foot"] = Crease(place, pair[0], pair[1], Const(Fraction(1)))
+        return creases
+
+    def _beyond(self, page: Side, foot: Expr) -> Limits:
+        def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+            yield from page.limits(self["at"] + x, foot + d)
+
+        return limits
+
+    def faces(self) -> dict[str, Face]:
+        """Both walls, v from the foot up to the ridge."""
+        host = self.site.crease
+        assert host is not None
+        half = self["width"] / 2
+        left = host.closed.then(Closed(self["at"], self["spread"], ZERO))
+        # seen from its own side, the right wall runs the other way along the crease
+        right = host.closed.then(Closed(self["at"] + self["width"], self["right_spread"], Const(Fraction(180)), True))
+        return {side: Face(self.own(side), place, (half, wall / 2), (half, wall))
+                for side, place, wall in (("left", left, self["wall"]), ("right", right, self["right_wall"]))}
+
+    def area(self) -> Expr:
+        """The strip and both tabs."""
+        return self["width"] * (self["wall"] + self["right_wall"] + 2 * self.habit("tab.depth"))
+
+    def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
+        """One strip."""
+        yield "strip", self["width"], self["wall"] + self["right_wall"] + 2 * self.habit("tab.depth")
+
+    def build(self, sizes: Mapping[str, float]) -> Flat:
+        """u along the crease, v from the left foot over the ridge to the right foot."""
+        width, c, d = sizes["width"], sizes["wall"], sizes["right_wall"]
+        host = self.site.crease
+        assert host is not None
+        flat = Flat(papers={self.name: self.site.paper})
+        flat.panels = [Panel(self.own("left"), self.name, rectangle(0, 0, width, c)),
+                       Panel(self.own("right"), self.name, rectangle(0, c, width, c + d))]
+        flat.seams = [Seam(self.own("left"), self.own("right"), (0, c), (width, c))]
+        for side, level, sign, foot in (("left", 0.0, -1.0, sizes["spread"]), ("right", c + d, 1.0, sizes["right_spread"])):
+            tab, start, end = edge_tab(self, (0, level), (width, level), (0, sign))
+            flat.panels.append(Panel(self.own(f"{side}_tab"), self.name, tab, tab=True))
+            flat.seams.append(Seam(self.own(side), self.own(f"{side}_tab"), start, end))
+            flat.bonds.append(Bond(self.own(f"{side}_tab"), getattr(host, side).panel))
+            line = ((sizes["at"] + start[0], foot), (sizes["at"] + end[0], foot))
+            flat.cuts.append(foot_cut(self, side, line))
+        self._sides(flat, sizes)
+        flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {self._glue_words()}.", (self.name,))]
+        return flat
+
+    def _glue_words(self) -> str:
+        if self.site.choices["joint"] == "slotted":
+            return "pass both tabs through their slits and glue them behind; close the card while the glue sets"
+        return "glue one tab to its mark, close the card, and let the other tab find its place"
+
+    def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
+        c, d = sizes["wall"], sizes["right_wall"]
+        width, at = sizes["width"], sizes["at"]
+        flat.sides = {
+            ("ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, -1)),
+            ("ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, 1)),
+            ("left_foot", "right"): Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
+            ("left_foot", "left"): Frame("host.left", (at, sizes["spread"]), (1, 0), (0, 1)),
+            ("right_foot", "right"): Frame("host.right", (at, sizes["right_spread"]), (1, 0), (0, 1)),
+            ("right_foot", "left"): Frame(self.own("right"), (0, c + d), (1, 0), (0, -1)),
+        }
+        flat.faces = {"left": Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
+                      "right": Frame(self.own("right"), (width, c + d), (-1, 0), (0, -1))}
+
+    def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
+        """Planar four-bar in half-angle form (no 0/0 from closed to open)."""
+        a, c, b, d = sizes["spread"], sizes["wall"], sizes["right_spread"], sizes["right_wall"]
+        reach, sine, cosine = a + c, host.sine, host.cosine
+        root = sqrt(max(a * b * (c * d - sine**2 * a * b), 0.0))
+        kappa_a = 2 * atan2(sine * b * reach, cosine * c * b + root)
+        kappa_b = 2 * atan2(sine * a * reach, cosine * d * a + root)
+        start = host.origin + sizes["at"] * host.x
+        foot_a, foot_b = start + a * host.left, start + b * host.right
+        ridge = foot_a + c * (cos(kappa_a) * host.left + sin(kappa_a) * host.left_normal)
+        up_a, down_b = (ridge - foot_a) / c, (foot_b - ridge) / d
+        pose = Pose()
+        pose.placements[self.own("left")] = Placement(foot_a, host.x, up_a)
+        pose.placements[self.own("right")] = Placement(ridge - c * down_b, host.x, down_b)
+        turn = -1.0 if self.site.choices["tabs"] == "inward" else 1.0
+        # the tab's v axis: below the left foot v falls into the tab, beyond the right foot it rises into it
+        pose.placements[self.own("left_tab")] = Placement(foot_a, host.x, -turn * host.left)
+        pose.placements[self.own("right_tab")] = Placement(foot_b - (c + d) * turn * host.right, host.x, turn * host.right)
+        psi = 2 * atan2(sine * sqrt(a * b), sqrt(max(c * d - sine**2 * a * b, 0.0)))
+        inward = unit(-up_a + down_b)
+        pose.folds["ridge"] = Fold(ridge, host.x, inward, degrees(psi))
+        for name, foot, kappa, out, normal in (("left_foot", foot_a, kappa_a, host.left, host.left_normal),
+                                               ("right_foot", foot_b, kappa_b, host.right, host.right_normal)):
+            axis = cos(kappa / 2) * out + sin(kappa / 2) * normal
+            pose.folds[name] = Fold(foot, host.x, axis, degrees(kappa))
+        return pose
+

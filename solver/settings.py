@@ -1,0 +1,175 @@
+"""Settings of a block, read by what its mechanism says that it takes: words become typed raw values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from foldwright.grammar import design as ast
+from foldwright.grammar.problem import Problem
+from foldwright.grammar.problems import (
+    SettingMissing,
+    SettingTwice,
+    UnknownChoice,
+    UnknownSetting,
+    ValueMissing,
+)
+from foldwright.grammar.source import Span
+from foldwright.solver.mechanism import Counts, Mechanism
+
+GLUE = ("glue", "pair")  # how a cut-out is fixed
+
+
+@dataclass
+class Raw:
+    """What a block says, sorted by kind but not yet evaluated."""
+
+    block: ast.Block
+    name: str
+    quantities: dict[str, ast.Expression | ast.Range] = field(default_factory=dict)
+    choices: dict[str, str] = field(default_factory=dict)
+    counts: dict[str, tuple[int, int]] = field(default_factory=dict)
+    spans: dict[str, Span] = field(default_factory=dict)
+    paper: ast.Name | None = None
+    art: ast.Text | None = None
+    along: str = ""
+    place: ast.Place | None = None  # host
+    at: ast.Name | ast.Size | None = None  # where on a face
+
+
+class SettingsReader:
+    """Reads the settings of one block; problems go into the list given."""
+
+    def __init__(self, kind: type[Mechanism], block: ast.Block, problems: list[Problem]) -> None:
+        self.kind = kind
+        self.problems = problems
+        self.raw = Raw(block, block.name.text if block.name else block.keyword.text, place=block.place)
+        self.parameters = {p.name: p for p in kind.parameters}
+        self.choices = {c.name: c for c in kind.choices}
+        self.counts = {c.name: c for c in kind.counts}
+
+    def known(self) -> list[str]:
+        """All words that may begin a line of this block."""
+        words = [*self.parameters, *self.choices, *self.counts, "paper"]
+        if self.kind.takes_art:
+            words.append("art")
+        return [*words, *GLUE] if "face" in self.kind.stands_on else words
+
+    def read(self) -> Raw:
+        """The block's settings by kind."""
+        block, raw = self.raw.block, self.raw
+        if block.size is not None:
+            if "height" not in self.parameters or "width" not in self.parameters:
+                self.problems.append(UnknownSetting(block.size.at, block.size.at.text, block.keyword.text, tuple(self.known())))
+            else:
+                raw.quantities |= {"width": block.size.width, "height": block.size.height}
+                raw.spans |= {"width": block.size.at, "height": block.size.at}
+        seen: dict[str, Span] = {}
+        for setting in block.settings:
+            word = setting.word.text
+            if word in seen:
+                self.problems.append(SettingTwice(setting.word.at, word, seen[word]))
+                continue
+            seen[word] = setting.word.at
+            self._one(setting)
+        for choice in self.kind.choices:
+            raw.choices.setdefault(choice.name, choice.options[0])
+        for count in self.kind.counts:
+            raw.counts.setdefault(count.name, count.default)
+        if self.kind.takes_art == "required" and raw.art is None:
+            self.problems.append(SettingMissing(block.at, block.keyword.text, "art", 'art "art/crab.svg" width 22'))
+        return raw
+
+    def _one(self, setting: ast.Setting) -> None:
+        word, arguments, raw = setting.word.text, setting.arguments, self.raw
+        if word not in self.known():
+            self.problems.append(UnknownSetting(setting.word.at, word, raw.block.keyword.text, tuple(self.known())))
+        elif not arguments:
+            self.problems.append(ValueMissing(setting.word.at, word))
+        elif word == "art":
+            self._art(setting)
+        elif word in GLUE and "face" in self.kind.stands_on:
+            self._glue(setting)
+        elif len(arguments) > 1:
+            self._stray(setting, arguments[1])
+        elif word == "paper":
+            if isinstance(arguments[0], ast.Name):
+                raw.paper = arguments[0]
+            else:
+                self._stray(setting, arguments[0])
+        elif word in self.choices:
+            self._choice(setting, arguments[0])
+        elif word in self.counts:
+            self._count(setting, arguments[0], self.counts[word])
+        else:
+            self._quantity(setting, arguments[0])
+
+    def _stray(self, setting: ast.Setting, argument: ast.Argument) -> None:
+        self.problems.append(UnknownChoice(argument.at, argument.at.text, setting.word.text, self._wanted(setting.word.text)))
+
+    def _wanted(self, word: str) -> tuple[str, ...]:
+        """What may follow a word, as examples."""
+        if word in self.choices:
+            return self.choices[word].options
+        if word in self.counts:
+            return ("3 by 3",)
+        return {"art": ('"file.svg" width 22', '"file.svg" along top'), "paper": ("the name of a paper",),
+                "glue": ("on tank.front_left at centre",), "pair": ("on weeds.a1 at top",)}.get(word, ("40", "40 to 70"))
+
+    def _quantity(self, setting: ast.Setting, argument: ast.Argument) -> None:
+        if isinstance(argument, ast.Text | ast.Colour | ast.Size | ast.Count | ast.Place):
+            self._stray(setting, argument)
+            return
+        self.raw.quantities[setting.word.text] = argument
+        self.raw.spans[setting.word.text] = setting.at
+
+    def _choice(self, setting: ast.Setting, argument: ast.Argument) -> None:
+        choice, text = self.choices[setting.word.text], argument.at.text.strip()
+        if text not in choice.options:
+            self._stray(setting, argument)
+            return
+        self.raw.choices[choice.name] = text
+
+    def _count(self, setting: ast.Setting, argument: ast.Argument, count: Counts) -> None:
+        numbers = []
+        for part in (argument.first, argument.second) if isinstance(argument, ast.Count) else ():
+            if isinstance(part, ast.Number) and part.unit is None and part.value.denominator == 1:
+                numbers.append(int(part.value))
+        if len(numbers) != 2 or not all(count.low <= number <= count.high for number in numbers):
+            wanted = (f"two whole numbers from {count.low} to {count.high}, as in `3 by 3`",)
+            self.problems.append(UnknownChoice(argument.at, argument.at.text, count.name, wanted))
+            return
+        self.raw.counts[count.name] = (numbers[0], numbers[1])
+        self.raw.spans[count.name] = setting.at
+
+    def _art(self, setting: ast.Setting) -> None:
+        arguments = list(setting.arguments)
+        if not isinstance(arguments[0], ast.Text):
+            self._stray(setting, arguments[0])
+            return
+        self.raw.art = arguments.pop(0)  # type: ignore[assignment]
+        while arguments:
+            argument = arguments.pop(0)
+            if isinstance(argument, ast.Place) and argument.how == "along" and argument.target.at.text == "top":
+                self.raw.along = "top"
+            elif isinstance(argument, ast.Name) and argument.text == "width" and arguments and "width" in self.parameters:
+                value = arguments.pop(0)
+                if isinstance(value, ast.Text | ast.Colour | ast.Size | ast.Count | ast.Place):
+                    self._stray(setting, value)
+                    return
+                self.raw.quantities["width"], self.raw.spans["width"] = value, setting.at
+            else:
+                self._stray(setting, argument)
+                return
+
+    def _glue(self, setting: ast.Setting) -> None:
+        raw = self.raw
+        raw.choices["copies"] = "pair" if setting.word.text == "pair" else "one"
+        for argument in setting.arguments:
+            if isinstance(argument, ast.Place) and argument.how == "on":
+                raw.place = argument
+            elif isinstance(argument, ast.Place) and argument.how == "at":
+                raw.at = argument.target
+            else:
+                self._stray(setting, argument)
+
+

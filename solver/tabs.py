@@ -1,0 +1,56 @@
+"""Glue tabs along straight feet: outline, rules, and what they need on the host. Shared by all mechanisms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shapely.geometry import Polygon
+
+from foldwright.solver.card import Point, Stroke
+from foldwright.solver.expression import Expr
+from foldwright.solver.geometry import tab_outline
+from foldwright.solver.mechanism import Choice, Cut, Mechanism, Side
+from foldwright.solver.model import Kind, Rule
+
+TURNS = Choice("tabs", ("inward", "outward"), "inward tabs lie flat when closed, outward tabs fold sharp")
+JOINTS = Choice("joint", ("glued", "slotted"), "tabs glued on the page, or passed through a slit and glued behind it")
+
+
+def edge_tab(owner: Mechanism, start: Point, end: Point, away: Point) -> tuple[Polygon, Point, Point]:
+    """Tab on a straight edge, inset at both ends; returns its outline and the two ends of its crease."""
+    inset, depth = float(owner.habit("tab.inset")), float(owner.habit("tab.depth"))
+    taper = float(owner.habit("tab.taper"))
+    size = ((end[0] - start[0]) ** 2 + (end[1] - start[1]) ** 2) ** 0.5
+    ux, uy = (end[0] - start[0]) / size, (end[1] - start[1]) / size
+    first = (start[0] + inset * ux, start[1] + inset * uy)
+    last = (end[0] - inset * ux, end[1] - inset * uy)
+    return tab_outline(first, last, away, depth, (taper, taper)), first, last
+
+
+def tab_fits(owner: Mechanism, side: str, panel: Side, start: Expr, end: Expr, foot: Expr) -> Iterator[Rule]:
+    """Rules of a tab along a foot parallel to the crease at distance `foot`: long enough, and on its panel."""
+    depth, inset = owner.habit("tab.depth"), owner.habit("tab.inset")
+    yield owner.rule(f"{side}-tab.length", Kind.PRACTICE, owner.habit("tab.length"), "<=", end - start - 2 * inset - depth,
+                     f"the {side} tab of {owner.name} is {{right}} long on average; a tab needs {{left}} to hold")
+    if owner.site.choices["tabs"] == "inward":
+        yield owner.rule(f"{side}-tab.inner", Kind.PRACTICE, depth + inset, "<=", foot,
+                         f"the {side} tab of {owner.name} with its inset needs {{left}} between foot and crease; "
+                         "there is {right}")
+        far = foot
+    else:
+        far = foot + depth
+    for x in (start, end):
+        for number, (low, high, words) in enumerate(panel.limits(x, far)):
+            yield owner.rule(f"{side}-tab.{'start' if x is start else 'end'}.{number}", Kind.PRACTICE, low, "<=", high,
+                             f"the {side} tab of {owner.name} must stay inside {words}: {{left}} against {{right}}")
+
+
+def foot_cut(owner: Mechanism, side: str, line: tuple[Point, Point]) -> Cut:
+    """What a foot needs on its host: the mark of the foot line, or a slit a little longer than the tab."""
+    if owner.site.choices["joint"] == "glued":
+        return Cut(side, line, Stroke.MARK)
+    extra = float(owner.habit("slit.clearance")) / 2
+    (x0, d0), (x1, d1) = line
+    size = ((x1 - x0) ** 2 + (d1 - d0) ** 2) ** 0.5
+    ux, ud = extra * (x1 - x0) / size, extra * (d1 - d0) / size
+    return Cut(side, ((x0 - ux, d0 - ud), (x1 + ux, d1 + ud)), Stroke.CUT)
