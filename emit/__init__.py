@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from foldwright.emit.folder import FolderRefused, write_folder
+
 if TYPE_CHECKING:
     from foldwright.solver.card import Card
+
+__all__ = ["FolderRefused", "build_files", "write_folder"]
 
 
 def build_files(card: Card, progress: Callable[[str], None] | None = None) -> dict[str, bytes]:

@@ -36,6 +36,10 @@ def write_dxf(drawing: Drawing) -> bytes:
             _add_group(document, group)
         document.header["$EXTMIN"], document.header["$EXTMAX"] = (0, 0, 0), (drawing.width, drawing.height, 0)
         document.set_modelspace_vport(drawing.height * 1.05, center=(drawing.width / 2, drawing.height / 2))
+        # The library lists the classes in use in the order of a set of strings, which changes from run to
+        # run.
+        for name in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(name)
         stream = io.StringIO()
         document.write(stream)
     return stream.getvalue().encode(document.output_encoding, errors="dxfreplace")

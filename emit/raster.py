@@ -187,7 +187,7 @@ class Grid:
             self._spectrum = np.fft.rfft2(self.taken.astype(np.float64), self._fft)
         shared = np.fft.irfft2(self._spectrum * spectra.of(footprint, self._fft), self._fft)
         free: Cells = np.less(shared[: last_row + 1, : last_column + 1], 0.5)
-        columns = free.any(axis=0)
+        columns: Cells = np.asarray(free.any(axis=0))
         column = int(columns.argmax())
         if not columns[column]:
             return None

@@ -72,8 +72,13 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float]) -> dict
         ],
         "practice": {name: _number(value) for name, value in card.practice.items()},
         "cautions": list(CAUTIONS),
-        "poses": [_pose(card, angle) for angle in angles],
+        "poses": posed(card, angles),
     }
+
+
+def posed(card: Card, angles: Iterable[float]) -> list[dict[str, Any]]:
+    """For each opening angle in degrees, the corners of every panel in space by its name (mm, rounded)."""
+    return [_pose(card, angle) for angle in angles]
 
 
 def write_report(data: dict[str, Any]) -> bytes:

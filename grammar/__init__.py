@@ -1,7 +1,7 @@
 """Text → Design: the only place that knows the syntax of a card script.
 
-`read` and `read_text` give a `Design` or raise `Refused` with all problems; `render`, `as_json` and `explain` put
-problems into words.
+`read` and `read_text` give a `Design` or raise `Refused` with all problems; `render`, `as_json` and `explain`
+put problems into words.
 """
 
 from foldwright.grammar.design import Design

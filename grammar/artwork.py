@@ -70,26 +70,24 @@ def _inside(path: Path, root: Path) -> Path:
         folder = root.resolve()
         found = (folder / path).resolve()
     except (OSError, RuntimeError, ValueError):  # a loop of links; a zero byte in the name
-        raise unreadable("its name does not lead to a file") from None
+        raise ArtworkFault("missing", "its name does not lead to a file") from None
     if not found.is_relative_to(
         folder
     ):  # asked before the file is touched: what lies outside is nobody's business
-        raise unreadable("it lies outside the folder of the card; copy it next to the card")
+        raise ArtworkFault("missing", "it lies outside the folder of the card; copy it into that folder")
     return found
 
 
 def _content(path: Path) -> bytes:
     try:
         if not stat.S_ISREG(path.stat().st_mode):  # a folder, or a pipe that would never end
-            raise unreadable("it is not a file")
+            raise ArtworkFault("missing", "it is not a file")
         with path.open("rb") as file:
             data = file.read(LARGEST_FILE + 1)
     except (FileNotFoundError, NotADirectoryError):
         raise ArtworkFault("missing", "there is no such file") from None
-    except (OSError, ValueError) as error:
-        raise unreadable(
-            f"it cannot be opened: {getattr(error, 'strerror', None) or 'its name is not valid'}"
-        ) from None
+    except OSError as error:
+        raise ArtworkFault("missing", (error.strerror or "it cannot be opened").lower()) from None
     if len(data) > LARGEST_FILE:
         raise unreadable(f"it is larger than {LARGEST_FILE // 1000} kB; simplify it")
     return data

@@ -197,7 +197,9 @@ class Recorder:
         self._segments.append(_arc(self._here, abs(rx), abs(ry), radians(turn), large == sweep, sweep, end))
 
     def closePath(self) -> None:
-        """End a sub-path that the drawing closes."""
+        """End a sub-path that the drawing closes, with the line back to its start if there is a way to go."""
+        if self._segments and self._here != self._start:
+            self._segments.append(Line(self._start))
         self._finish(closed=True)
 
     def endPath(self) -> None:

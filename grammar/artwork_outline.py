@@ -29,6 +29,7 @@ Ring = NDArray[np.float64]
 CHORD = 1 / 20_000  # of the larger extent
 CLOSES = 0.01  # drawing units between the ends of a line that still counts as closed
 SMALLEST_EXTENT = 1e-3  # drawing units; below it, rounding would eat the shape
+MOST_RINGS = 1_000  # closed lines; telling which lies in which takes the square of their number
 MOST_POINTS = 100_000
 MOST_MEETINGS = 200_000  # places where outlines cross or touch; honest drawings have a few hundred
 
@@ -81,7 +82,7 @@ def outline_in_drawing_units(shapes: Sequence[Shape]) -> Polygon:
     Raises `ArtworkFault`, or `GEOSException` for a topology beyond what the geometry library can compute.
     """
     if not shapes:
-        raise ArtworkFault("open", "nothing in it is filled, so there is no outline to cut")
+        raise unreadable("nothing in it is filled, so there is no outline to cut")
     scale = _Scale(_extent(shapes))
     _check_size(shapes, scale)
     rings = [[_ring(shape, path, scale) for path in shape.paths] for shape in shapes]
@@ -104,6 +105,9 @@ def _extent(shapes: Sequence[Shape]) -> float:
 
 
 def _check_size(shapes: Sequence[Shape], scale: _Scale) -> None:
+    rings = sum(len(shape.paths) for shape in shapes)
+    if rings > MOST_RINGS:
+        raise unreadable(f"it has {rings} outlines, more than {MOST_RINGS}; simplify it")
     points = sum(sum(path.steps(scale.chord)) for shape in shapes for path in shape.paths)
     if points > MOST_POINTS:
         raise unreadable(
@@ -123,7 +127,7 @@ def _ring(shape: Shape, path: SubPath, scale: _Scale) -> Ring:
     points[-1] = points[0]
     keep = np.append(True, (points[1:] != points[:-1]).any(axis=1))
     ring: Ring = points[keep]
-    if len(ring) < 4 or Polygon(ring).area < scale.step * scale.extent:
+    if len(ring) < 4 or Polygon(ring).convex_hull.area < scale.step * scale.extent:
         raise ArtworkFault(
             "open", f"{shape.name} encloses nothing near {_place(path.start)}; remove it, or close it"
         )
@@ -163,7 +167,7 @@ def _simple(shape: Shape, ring: Ring) -> Polygon:
     if not polygon.is_valid:
         found = re.search(r"\[(\S+) (\S+)\]", explain_validity(polygon))
         where = f" at {_place((float(found[1]), float(found[2])))}" if found else ""
-        raise ArtworkFault("crossing", f"the outline of {shape.name} crosses or touches itself{where}")
+        raise ArtworkFault("crossing", f"{shape.name} meets itself{where}")
     return polygon
 
 
@@ -171,12 +175,11 @@ def _one_piece(joined: Polygon | MultiPolygon, scale: _Scale) -> Polygon:
     """The only polygon of the union, without the slivers that flattening leaves between shapes that abut."""
     pieces = [piece for piece in shapely.get_parts(joined) if not _is_sliver(piece, scale)]
     if not pieces:
-        raise ArtworkFault("open", "nothing in it is filled, so there is no outline to cut")
+        raise unreadable("nothing in it is filled, so there is no outline to cut")
     if len(pieces) > 1:
         places = " and ".join(_place(piece.representative_point().coords[0]) for piece in pieces[:2])
-        raise ArtworkFault(
-            "open",
-            f"it is in {len(pieces)} separate pieces, such as at {places}; join them, or they fall apart",
+        raise unreadable(
+            f"it is in {len(pieces)} separate pieces, such as at {places}; join them, or they fall apart"
         )
     holes = [hole for hole in pieces[0].interiors if not _is_sliver(Polygon(hole), scale)]
     return Polygon(pieces[0].exterior, holes)

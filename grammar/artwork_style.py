@@ -24,6 +24,7 @@ _CSS_GEOMETRY = (  # SVG 2 lets a style sheet move and resize; a reader that ski
     *("x", "y", "cx", "cy", "r", "rx", "ry", "width", "height", "content", "background-image"),
 )
 _LONGEST_STYLE = 50_000  # characters of one style sheet or attribute
+_MOST_RULES = 200  # selectors; each is tried on each element
 _WEIGHT = {"*": 0, "element": 1, "class": 2, "id": 3}  # CSS 2.1 section 6.4.3, for selectors of one part
 
 
@@ -85,13 +86,17 @@ class StyleSheet:
             for selector in tinycss2.serialize(rule.prelude).split(","):
                 kind, name = _selector(selector.strip())
                 self.rules.append((_WEIGHT[kind], len(self.rules), kind, name, declarations))
+                if len(self.rules) > _MOST_RULES:
+                    raise unreadable(
+                        f"it has more than {_MOST_RULES} style rules; save the drawing as plain SVG"
+                    )
         self.rules.sort(key=lambda rule: rule[:2])
 
     def compute(self, element: Element, parent: Style) -> Style:
         """Style of an element: attributes, then rules by weight and order, then its own `style`."""
         given = {name: element.get(name, "") for name in (*_KNOWN, *_CHANGES_SHAPE) if name in element.attrib}
         tag = element.tag.rpartition("}")[2]
-        classes = element.get("class", "").split()
+        classes = set(element.get("class", "").split())
         for _weight, _order, kind, name, declarations in self.rules:
             if (
                 kind == "*"

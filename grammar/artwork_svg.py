@@ -226,20 +226,19 @@ _REMEDY = {
 def _unit(root: Element) -> tuple[float, float]:
     """How many mm one drawing unit is, across and down (SVG 1.1 section 7.8)."""
     pixel = values.MILLIMETRES[""]
-    page = [_page(root.get(name), name) for name in ("width", "height")]
     box = values.numbers(root.get("viewBox", ""))
     if not box:
         return pixel, pixel
     if len(box) != 4 or min(box[2:]) <= 0:
         raise unreadable("its viewBox needs four numbers, the last two above 0")
-    across, down = (
-        None if size is None else size / extent for size, extent in zip(page, box[2:], strict=True)
-    )
-    if across is None or down is None:
-        across = down = across or down or 1.0
+    page = [_page(root.get(name), name) for name in ("width", "height")]
+    given = [None if size is None else size / extent for size, extent in zip(page, box[2:], strict=True)]
+    across, down = given[0] or given[1] or 1.0, given[1] or given[0] or 1.0
     words = root.get("preserveAspectRatio", "xMidYMid").split()
-    if words and words[0] != "none":
+    if words[:1] != ["none"]:
         across = down = max(across, down) if "slice" in words else min(across, down)
+    if not all(1e-6 <= scale <= 1e6 for scale in (across, down)):
+        raise unreadable("its page and its viewBox differ in size by more than a million")
     return across * pixel, down * pixel
 
 

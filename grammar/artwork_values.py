@@ -36,9 +36,9 @@ _ARITY = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7
 class ArtworkFault(Exception):
     """Why an artwork cannot be used.
 
-    `kind` is "missing" (no such file), "unreadable" (not a drawing that we can read), "open" (it does not
-    enclose one piece of paper: open, unfilled, empty, or in separate pieces) or "crossing" (its outline
-    crosses itself); `why` says it to the designer.
+    `kind` is "missing" (there is no such file that may be opened), "unreadable" (the file is not a drawing of
+    one piece that we can read), "open" (a line of it is not closed or not filled) or "crossing" (an outline
+    crosses or touches itself); `why` says it to the designer.
     """
 
     def __init__(self, kind: FaultKind, why: str) -> None:

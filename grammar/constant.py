@@ -32,7 +32,7 @@ class NotConstant(Exception):
 
 def length(expression: design.Argument, card_unit: str | None, what: str, example: str) -> Fraction:
     """A length in mm, more than zero; a number without unit takes the card's. Raises NotConstant."""
-    found = constant(expression, card_unit, what, f"a length such as `{example}`")
+    found = constant(expression, card_unit, what, "a length in plain numbers")
     value = _as_length(found, card_unit, expression.at, what, example)
     if value <= 0:
         raise NotConstant(problems.NotPositive(expression.at, what, f"{shown(value)} mm"))
@@ -53,7 +53,8 @@ def constant(expression: design.Argument, card_unit: str | None, what: str, want
     raise NotConstant(problems.ValueWrong(expression.at, what, wanted))
 
 
-def _combined(operator: str, left: Constant, right: Constant, whole: design.Binary, card_unit: str | None) -> Constant:
+def _combined(operator: str, left: Constant, right: Constant, whole: design.Binary,
+              card_unit: str | None) -> Constant:
     if operator == "*":
         if left.unit and right.unit:
             raise NotConstant(problems.UnitWrong(whole.right.at, named(right.unit), "a plain number"))
@@ -69,20 +70,21 @@ def _combined(operator: str, left: Constant, right: Constant, whole: design.Bina
     return Constant(left.value + right.value if operator == "+" else left.value - right.value, left.unit)
 
 
-def _same_unit(left: Constant, right: Constant, whole: design.Binary, card_unit: str | None) -> tuple[Constant, Constant]:
+def _same_unit(left: Constant, right: Constant, whole: design.Binary,
+               card_unit: str | None) -> tuple[Constant, Constant]:
     """Both sides of a sum as lengths, if one is a length and the other a bare number."""
     if {left.unit, right.unit} != {"mm", None}:
         raise NotConstant(problems.UnitWrong(whole.right.at, named(right.unit), named(left.unit)))
-    sides = ((left, whole.left), (right, whole.right))
-    lengths = [Constant(_as_length(side, card_unit, node.at, "this number", "3 mm"), "mm") for side, node in sides]
-    return lengths[0], lengths[1]
+    first = _as_length(left, card_unit, whole.left.at, "this number", "3 mm")
+    second = _as_length(right, card_unit, whole.right.at, "this number", "3 mm")
+    return Constant(first, "mm"), Constant(second, "mm")
 
 
 def _as_length(found: Constant, card_unit: str | None, at: Span, what: str, example: str) -> Fraction:
     if found.unit == "mm":
         return found.value
     if found.unit is not None:
-        units = ", ".join(unit for unit in LENGTHS)
+        units = ", ".join(LENGTHS)
         raise NotConstant(problems.UnitWrong(at, named(found.unit), f"a length ({units})"))
     if card_unit is None:
         raise NotConstant(problems.UnitMissing(at, what, example))

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import re
 
-from lark.exceptions import UnexpectedInput, UnexpectedToken
-
 from foldwright.grammar.problem import Problem
 from foldwright.grammar.problems import BadText, SyntaxFault, UnknownUnit
 from foldwright.grammar.source import Source, Span
 from foldwright.grammar.units import UNITS
+from lark.exceptions import UnexpectedInput, UnexpectedToken
 
-# Kinds of token in the order in which a message names them. Some stand for others: whoever may write a number may
-# write any value, and where a value may end an operator may follow, which helps nobody.
+# Kinds of token in the order in which a message names them. Some stand for others: whoever may write a number
+# may write any value, and where a value may end an operator may follow, which helps nobody.
 _WORDS = {
     "NUMBER": "a value",
     "WORD": "a word",
@@ -38,6 +37,7 @@ _COVERED = {
 }
 
 _ADVICE = {
+    "#": "leave a blank behind the `#` of a comment: six digits from 0-9 and a-f make a colour",
     "==": "equality is written with one `=`",
     ">": "write `>=`: on a grid of dimensions the two differ by one step at most",
     "<": "write `<=`: on a grid of dimensions the two differ by one step at most",
@@ -56,15 +56,16 @@ _ADVICE = {
 
 
 def syntax_problem(source: Source, text: str, at: int, error: UnexpectedInput) -> Problem:
-    """The problem for a parser error at an offset of `text` (the source's text, perhaps with parts blanked)."""
+    """The problem for a parser error at an offset of `text`, which is the source's with parts blanked."""
     line_end = text.find("\n", at)
     rest = text[at:line_end].rstrip("\r")
     before = text[text.rfind("\n", 0, at) + 1 : at]
     found = _found(rest)
     accepted = _accepted(error)
     if found == '"' and not before[-1:].isdigit():
-        return BadText(_span(source, at, rest), "this text", "is not closed", 'write `"` at its end, on the same line')
-    if _meant_as_unit(before, found) and not accepted & {"WORD", "STRING"}:
+        advice = 'write `"` at its end, on the same line'
+        return BadText(_span(source, at, rest), "this text", "is not closed", advice)
+    if _is_word(error) and _meant_as_unit(before, found) and not accepted & {"WORD", "STRING"}:
         return UnknownUnit(_span(source, at, found), found, UNITS)
     named = f"`{found}`" if found else "the end of the line"
     return SyntaxFault(_span(source, at, found), named, _expected(accepted), _advice(before, rest))
@@ -72,6 +73,11 @@ def syntax_problem(source: Source, text: str, at: int, error: UnexpectedInput) -
 
 def _span(source: Source, at: int, words: str) -> Span:
     return Span(min(at, len(source.text)), min(at + len(words), len(source.text)), source)
+
+
+def _is_word(error: UnexpectedInput) -> bool:
+    """Whether the place of the error holds a word that the language does not reserve."""
+    return isinstance(error, UnexpectedToken) and error.token.type == "WORD"
 
 
 def _accepted(error: UnexpectedInput) -> frozenset[str]:
@@ -111,6 +117,8 @@ def _advice(before: str, rest: str) -> tuple[str, ...]:
         return ("write a decimal point: `0.5`",)
     if before[-1:].isdigit() and rest.startswith(('"', "'")):
         return ("write inches as `in`",)
+    if rest.startswith("-") and re.search(r"[^\W\d]$", before):
+        return ("names are written with letters, digits and `_`",)
     for slip, advice in _ADVICE.items():
         if rest.startswith(slip) or (len(slip) == 2 and before[-1:] + rest[:1] == slip):
             return (advice,)

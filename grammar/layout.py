@@ -1,7 +1,7 @@
 """Lines and their indentation: what stands at the margin, what belongs to it, and what is set unevenly.
 
-Only two levels exist, so the parser is told no more than "at the margin" or "indented"; a wrong amount is reported here
-and does not disturb the rest.
+Only two levels exist, so the parser is told no more than "at the margin" or "indented"; a wrong amount is
+reported here and does not disturb the rest.
 """
 
 from __future__ import annotations
@@ -43,8 +43,13 @@ def blanked(text: str, start: int, end: int) -> str:
     return text[:start] + " " * (end - start) + text[end:]
 
 
+def first_word(line: str) -> str:
+    """The first word of a line that begins with one; only blanks and tabs end a word."""
+    return line.replace("\t", " ").split(" ", 1)[0]
+
+
 def check(source: Source) -> tuple[str, list[Problem]]:
-    """The text without lines that belong to no statement, and the problems of indentation (one for each block)."""
+    """The text without lines that belong to no statement, and the problems of indentation."""
     problems: list[Problem] = []
     stray_end = 0
     headed = uneven = False
@@ -86,5 +91,4 @@ def _problem(source: Source, line: Line, first: Line | None) -> Problem:
 def _content(source: Source, line: Line) -> Span:
     """The first word of a line."""
     start = line.start + len(line.indent)
-    word = source.text[start : line.end].split(maxsplit=1)[0]
-    return Span(start, start + len(word), source)
+    return Span(start, start + len(first_word(source.text[start : line.end])), source)

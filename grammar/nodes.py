@@ -45,7 +45,8 @@ class Nodes:
             start, end = node.start_pos, node.end_pos
         else:
             start, end = node.meta.start_pos, node.meta.end_pos
-        assert start is not None and end is not None, "positions are propagated"
+        assert start is not None, "positions are propagated"
+        assert end is not None, "positions are propagated"
         return Span(start, min(end, len(self.source.text)), self.source)
 
     def word(self, token: Token) -> design.Word:
@@ -55,10 +56,11 @@ class Nodes:
     def text(self, token: Token, what: str) -> design.Text:
         """A quoted text, which has to say something and to be printable."""
         at, inside = self.span(token), str(token)[1:-1]
-        odd = next((c for c in inside if unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp") or c in _TURNING), None)
+        odd = next((character for character in inside if _unprintable(character)), None)
         if odd is not None:
             advice = f"take the character U+{ord(odd):04X} away"
-            self.problems.append(problems.BadText(at, what, "holds a character that cannot be printed", advice))
+            why = "holds a character that cannot be printed"
+            self.problems.append(problems.BadText(at, what, why, advice))
         elif not inside.strip():
             self.problems.append(problems.BadText(at, what, "is empty", "write something between the quotes"))
         elif len(inside) > TEXT_LIMIT:
@@ -135,9 +137,11 @@ class Nodes:
         left = self._plain(tree_of(first))
         if join is None:
             return left
-        right = self._plain(tree_of(second))
-        kinds = {"TO": design.Range, "X": design.Size, "BY": design.Count}
-        return kinds[token_of(join).type](left, right, self.span(node))
+        right, at = self._plain(tree_of(second)), self.span(node)
+        kind = token_of(join).type
+        if kind == "TO":
+            return design.Range(left, right, at)
+        return design.Size(left, right, at) if kind == "X" else design.Count(left, right, at)
 
     def _plain(self, node: Node) -> design.Expression:
         """An expression among other arguments, where a minus that leans on its right side is not clear."""
@@ -167,16 +171,20 @@ class Nodes:
         value, at = self.expression(node), self.span(node)
         if isinstance(value, design.Name):
             return value
-        self.problems.append(problems.ValueWrong(at, "a place", "a name such as `reef.ridge`, or two lengths such as `12 x 30`"))
+        wanted = "a name such as `reef.ridge`, or two lengths such as `12 x 30`"
+        self.problems.append(problems.ValueWrong(at, "a place", wanted))
         return design.Name(("x",), at)
 
     def setting(self, node: Node) -> design.Setting:
         """One line in a block."""
+        word = self.word(token_of(node.children[0]))
+        rest = [child for child in node.children[1:] if child is not None]
+        arguments: tuple[design.Argument, ...]
         if node.data == "setting_in":
-            word, unit = (token_of(child) for child in node.children)
-            return design.Setting(self.word(word), (design.Name(("in",), self.span(unit)),), self.span(node))
-        word, *arguments = (child for child in node.children if child is not None)
-        return design.Setting(self.word(token_of(word)), tuple(self.argument(tree_of(a)) for a in arguments), self.span(node))
+            arguments = (design.Name(("in",), self.span(rest[0])),)
+        else:
+            arguments = tuple(self.argument(tree_of(child)) for child in rest)
+        return design.Setting(word, arguments, self.span(node))
 
     # Blocks
 
@@ -220,6 +228,11 @@ def _deeper_than(node: Node, limit: int) -> bool:
             return True
         stack.extend((child, depth) for child in tree.children if not isinstance(child, str))
     return False
+
+
+def _unprintable(character: str) -> bool:
+    """Whether a character is a control, a lone surrogate, a line separator, or turns the direction."""
+    return unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp") or character in _TURNING
 
 
 def _why_unusable(digits: str) -> str:

@@ -14,7 +14,8 @@ from foldwright.grammar.units import GRADES, grams_per_square_metre
 
 EXAMPLE = "paper ink  colour #22304a  weight 216 gsm"
 SETTINGS = ("colour", "weight", "caliper")
-_POINTS = ("a caliper of 10 points is `0.010 in`: the trade's point is 0.001 in, but pt means the printer's, 1/72 in",)
+_POINTS = ("write 10 points of caliper as `0.010 in`: the trade's point is 0.001 in, but pt is 1/72 in",)
+_WEIGHTS = "a weight in gsm, or in lb with a grade,"
 
 
 def read_paper(name: design.Word, arguments: tuple[design.Argument, ...], card_unit: str | None,
@@ -26,7 +27,7 @@ def read_paper(name: design.Word, arguments: tuple[design.Argument, ...], card_u
             line.read_setting()
         except NotConstant as fault:
             line.problems.append(fault.problem)
-    if "colour" not in line.seen:
+    if "colour" not in line.seen and not line.unknown:  # an unknown setting may well be a misspelt colour
         line.problems.append(problems.SettingMissing(name.at, "paper", "colour", "colour #22304a"))
     return design.Paper(name, line.colour, line.gsm, line.caliper, at), line.problems
 
@@ -42,6 +43,7 @@ class _Line:
     gsm: Fraction | None = None
     caliper: Fraction | None = None
     seen: dict[str, Span] = field(default_factory=dict)
+    unknown: bool = False
     problems: list[Problem] = field(default_factory=list)
 
     def read_setting(self) -> None:
@@ -68,9 +70,10 @@ class _Line:
     def _refuse(self, word: design.Argument) -> None:
         """Report something that is no setting, and pass over what seems to belong to it."""
         if isinstance(word, design.Name):
+            self.unknown = True
             self.problems.append(problems.UnknownSetting(word.at, word.text, "paper", SETTINGS))
         else:
-            self.problems.append(problems.ValueSurplus(word.at, "this part of a `paper` line"))
+            self.problems.append(problems.ValueWrong(word.at, "this", "`colour`, `weight` or `caliper`"))
         while self.rest and _setting_word(self.rest[0]) is None:
             self.rest.pop(0)
 
@@ -88,17 +91,19 @@ class _Line:
         if found.unit is None:
             raise NotConstant(problems.UnitMissing(value.at, "the weight", "weight 216 gsm"))
         if found.unit not in ("gsm", "lb"):
-            raise NotConstant(problems.UnitWrong(value.at, named(found.unit), "a weight in gsm, or in lb with a grade"))
+            raise NotConstant(problems.UnitWrong(value.at, named(found.unit), _WEIGHTS))
         grade = self._grade(value) if found.unit == "lb" else None
         if found.value <= 0:
-            raise NotConstant(problems.NotPositive(value.at, "the weight", f"{shown(found.value)} {found.unit}"))
+            amount = f"{shown(found.value)} {found.unit}"
+            raise NotConstant(problems.NotPositive(value.at, "the weight", amount))
         self.gsm = grams_per_square_metre(found.value, grade) if grade else found.value
 
     def _grade(self, value: design.Argument) -> str:
         """The grade behind a weight in pounds, without which it means nothing."""
         word = self.rest[0] if self.rest else None
         if not isinstance(word, design.Name) or _setting_word(word):
-            raise NotConstant(problems.ValueMissing(value.at, "the grade of a weight in pounds", "weight 65 lb cover"))
+            what = "the grade of a weight in pounds"
+            raise NotConstant(problems.ValueMissing(value.at, what, "weight 65 lb cover"))
         self.rest.pop(0)
         if word.text not in GRADES:
             raise NotConstant(problems.UnknownChoice(word.at, word.text, "weight in lb", GRADES))

@@ -19,6 +19,16 @@ from foldwright.grammar.problems_card import (
     UnknownPractice,
 )
 from foldwright.grammar.problems_file import EmptyFile, FileMissing, FileTooLarge, FileUnreadable, NotUtf8
+from foldwright.grammar.problems_setting import (
+    ReasonMissing,
+    SettingMissing,
+    SettingTwice,
+    UnknownChoice,
+    UnknownSetting,
+    ValueMissing,
+    ValueSurplus,
+    ValueWrong,
+)
 from foldwright.grammar.problems_text import (
     BadText,
     LinesUnexpected,
@@ -36,18 +46,10 @@ from foldwright.grammar.problems_value import (
     BadNumber,
     DivisionByZero,
     NotPositive,
-    ReasonMissing,
-    SettingMissing,
-    SettingTwice,
     UnitMissing,
     UnitWrong,
-    UnknownChoice,
     UnknownFunction,
-    UnknownSetting,
     UnknownUnit,
-    ValueMissing,
-    ValueSurplus,
-    ValueWrong,
 )
 
 __all__ = [
@@ -98,7 +100,7 @@ __all__ = [
 
 
 def explain(code: str) -> str:
-    """The page of a problem code; raises LookupError, with the nearest codes in its text, if there is none."""
+    """The page of a problem code; raises LookupError, which names the nearest codes, if there is none."""
     known = registry()
     if code not in known:
         advice = nearest(code, list(known)) or ("the code stands in brackets at the start of a message",)

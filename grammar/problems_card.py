@@ -26,8 +26,8 @@ class UnknownName(Problem):
 
         require tanc.height >= 20
 
-    Names are those of blocks and papers, and with a dot those of their dimensions, creases and panels. The nearest
-    known name is suggested.
+    Names are those of blocks and papers, and with a dot those of their dimensions, creases and panels. The
+    nearest known name is suggested.
     """
 
     code: ClassVar[str] = "unknown-name"
@@ -123,15 +123,15 @@ class CyclicExpression(Problem):
 
     def hints(self) -> tuple[str, ...]:
         """Break it."""
-        return ("give one of them as a number or a range", "state a relation between dimensions with `require`")
+        return ("give one of them as a number or a range", "state how dimensions relate with `require`")
 
 
 @dataclass(frozen=True)
 class CannotCarry(Problem):
     """A mechanism or cut-out is placed where it cannot stand.
 
-    A mechanism that opens with its host needs a crease that is closed while the card is closed; a cut-out needs a
-    panel.
+    A mechanism that opens with its host needs a crease that is closed while the card is closed; a cut-out
+    needs a panel.
 
         cutout crab on spine
 
@@ -152,7 +152,7 @@ class CannotCarry(Problem):
         """Where it could stand."""
         if self.could:
             return (f"place it on {listed(self.could)}",)
-        return (f"nothing in this card can carry a `{self.child}` yet: add what it stands on, or take it away",)
+        return (f"nothing here can carry a `{self.child}` yet: add what it stands on, or take it away",)
 
 
 @dataclass(frozen=True)
@@ -182,8 +182,8 @@ class ArtworkMissing(Problem):
 class ArtworkUnreadable(Problem):
     """A drawing was opened, but it is not an SVG that can be cut.
 
-    The file may be damaged, be another kind of picture, or hold what a blade cannot follow, such as a photograph.
-    Save the drawing as plain SVG, with its outlines as paths.
+    The file may be damaged, be another kind of picture, or hold what a blade cannot follow, such as a
+    photograph. Save the drawing as plain SVG, with its outlines as paths.
     """
 
     code: ClassVar[str] = "artwork-unreadable"
@@ -273,9 +273,9 @@ class UnknownPractice(Problem):
 class CannotHold(Problem):
     """Some rules of the card cannot hold together, whatever the dimensions.
 
-    The rules listed are a smallest set: without any one of them, the others can hold. Some come from the script, some
-    from the geometry of folding, some from workshop practice. Change one of the script's own values or rules; where a
-    smallest change is known, it is given, and it has been tried.
+    The rules listed are a smallest set: without any one of them, the others can hold. Some come from the
+    script, some from the geometry of folding, some from workshop practice. Change one of the script's own
+    values or rules; where a smallest change is known, it is given, and it has been tried.
     """
 
     code: ClassVar[str] = "cannot-hold"

@@ -12,8 +12,8 @@ from foldwright.grammar.problem import Problem
 class FileMissing(Problem):
     """There is no file at the path that was given.
 
-    The path is taken from the folder in which the command runs. Check its spelling, and whether the file ends in
-    `.card`.
+    The path is taken from the folder in which the command runs. Check its spelling, and whether the file ends
+    in `.card`.
     """
 
     code: ClassVar[str] = "file-missing"
@@ -30,9 +30,10 @@ class FileMissing(Problem):
 
 @dataclass(frozen=True)
 class FileUnreadable(Problem):
-    """The path leads to something that cannot be read as a script: a folder, a device, a file without permission.
+    """The path leads to something that cannot be read as a script.
 
-    Name a text file, and see that you are allowed to read it.
+    It is a folder or a device, or a file that you have no permission for.
+        Name a text file, and see that you are allowed to read it.
     """
 
     code: ClassVar[str] = "file-unreadable"
@@ -50,10 +51,10 @@ class FileUnreadable(Problem):
 
 @dataclass(frozen=True)
 class FileTooLarge(Problem):
-    """The file is far larger than any script, so that it is probably something else: a picture, or a cut file.
+    """The file is far larger than any script, so that it is probably something else.
 
-    A card script is a page or two of text. The limit is 1 000 000 bytes. Name the script itself; artwork stays in its
-    own file and is named in the script:
+    A card script is a page or two of text. The limit is 1 000 000 bytes. Name the script itself; artwork
+    stays in its own file and is named in the script:
 
         art "art/weed.svg"
     """
@@ -75,8 +76,8 @@ class FileTooLarge(Problem):
 class NotUtf8(Problem):
     """The file holds bytes that are not text in UTF-8.
 
-    Scripts are plain text in the UTF-8 encoding, which nearly every editor writes. The place shown is the first byte
-    that does not fit. Save the file again and choose UTF-8 as its encoding.
+    Scripts are plain text in the UTF-8 encoding, which nearly every editor writes. The place shown is the
+    first byte that does not fit. Save the file again and choose UTF-8 as its encoding.
     """
 
     code: ClassVar[str] = "not-utf8"
@@ -113,4 +114,4 @@ class EmptyFile(Problem):
 
     def hints(self) -> tuple[str, ...]:
         """Show how a script begins."""
-        return ('begin with a title such as `card "Tide pool"`, then a cover such as `cover 130 mm x 180 mm`',)
+        return ('begin with a title, `card "Tide pool"`, and a cover, `cover 130 mm x 180 mm`',)

@@ -20,7 +20,8 @@ def either(words: tuple[str, ...]) -> str:
 class SyntaxFault(Problem):
     """A line is not built as a statement or a setting is.
 
-    The place underlined is the first word or sign that does not fit; the message lists what could stand there.
+    The place underlined is the first word or sign that does not fit; the message lists what could stand
+    there.
 
         require reef.height > 20
 
@@ -55,8 +56,8 @@ class SyntaxFault(Problem):
 class UnevenIndentation(Problem):
     """A line is indented, but not as the lines around it.
 
-    What belongs to a block is indented below its first line, and all lines of one block by the same amount; nothing
-    goes deeper than that. A tab and blanks are not the same amount, even if they look it.
+    What belongs to a block is indented below its first line, and all lines of one block by the same amount;
+    nothing goes deeper than that. A tab and blanks are not the same amount, even if they look it.
 
         card "Tide pool"
           units mm
@@ -92,8 +93,9 @@ class UnevenIndentation(Problem):
 class NestedTooDeep(Problem):
     """An expression is built of more layers than the compiler follows.
 
-    Every parenthesis, minus and operation adds a layer, so a sum of more than a hundred terms counts too. The limit is
-    100, far beyond what a card needs; a script that reaches it was most likely made by a program gone astray.
+    Every parenthesis, minus and operation adds a layer, so a sum of more than a hundred terms counts too. The
+    limit is 100, far beyond what a card needs; a script that reaches it was most likely made by a program
+    gone astray.
 
     Name a part of the expression as a dimension of its own, or shorten it.
     """
@@ -112,9 +114,10 @@ class NestedTooDeep(Problem):
 
 @dataclass(frozen=True)
 class BadText(Problem):
-    """A quoted text cannot be used: it is not closed, empty, too long, or holds characters that cannot be printed.
+    """A quoted text cannot be used.
 
-    Text stands between straight double quotes on one line.
+    It is not closed, empty, too long, or holds characters that cannot be printed. Text stands between
+    straight double quotes on one line.
 
         card "Tide pool
 
@@ -141,8 +144,8 @@ class BadText(Problem):
 class UnclearMinus(Problem):
     """A minus has a blank before it and none behind, so it could subtract or begin the next value.
 
-    Words and values of a setting stand side by side, and one reader would take this for `width` and -22, another for
-    `width` less 22:
+    Words and values of a setting stand side by side, and one reader would take this for `width` and -22,
+    another for `width` less 22:
 
         cutout crab
           art "art/crab.svg" width -22
@@ -163,7 +166,10 @@ class UnclearMinus(Problem):
 
     def hints(self) -> tuple[str, ...]:
         """Both ways to write it."""
-        return (f"to subtract, write `{self.left} - {self.right}`", f"for a negative value, write `(-{self.right})`")
+        return (
+            f"to subtract, write `{self.left} - {self.right}`",
+            f"for a negative value, write `(-{self.right})`",
+        )
 
 
 @dataclass(frozen=True)

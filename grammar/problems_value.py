@@ -1,13 +1,12 @@
-"""Problems of values: numbers, units, colours, and settings that are missing, doubled or not known."""
+"""Problems of values: numbers, units, colours and functions."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import ClassVar
 
-from foldwright.grammar.problem import Label, Problem, nearest
+from foldwright.grammar.problem import Problem, nearest
 from foldwright.grammar.problems_text import either
-from foldwright.grammar.source import Span
 
 
 def listed(words: tuple[str, ...]) -> str:
@@ -57,8 +56,8 @@ class UnknownUnit(Problem):
 
         cover 130 millimetres x 180 mm
 
-    Units are written short: mm, cm, in, pt (1/72 in) for lengths, deg or ° for angles, gsm and lb for paper. A number
-    without a unit takes the card's (`units mm`).
+    Units are written short: mm, cm, in, pt (1/72 in) for lengths, deg or ° for angles, gsm and lb for paper.
+    A number without a unit takes the card's (`units mm`).
 
         cover 130 mm x 180 mm
     """
@@ -72,11 +71,11 @@ class UnknownUnit(Problem):
         return f"`{self.found}` is not a unit"
 
     def hints(self) -> tuple[str, ...]:
-        """The unit that was probably meant, or all."""
+        """The unit that was probably meant, or all; units are too short for likeness to tell anything."""
         meant = _MEANT.get(self.found.lower())
         if meant in self.known:
             return (f"write `{meant}`",)
-        return suggested(self.found, self.known)
+        return (f"write {listed(self.known)}",)
 
 
 _MEANT = {
@@ -95,13 +94,13 @@ class UnitMissing(Problem):
 
         card "Tide pool"
         cover 130 mm x 180 mm
-        mat 300 x 300
+        mat 300 mm x 300
 
     Write the unit behind the number, or name one for the whole card:
 
         card "Tide pool"
           units mm
-        cover 130 mm x 180 mm
+        cover 130 x 180
         mat 300 x 300
     """
 
@@ -117,7 +116,10 @@ class UnitMissing(Problem):
         """Show one."""
         if self.example:
             return (f"write for example `{self.example}`",)
-        return ("write a unit behind the number, such as `40 mm`", "or put the line `units mm` below the card's title")
+        return (
+            "write a unit behind the number, such as `40 mm`",
+            "or put the line `units mm` below the card's title",
+        )
 
 
 @dataclass(frozen=True)
@@ -142,7 +144,7 @@ class UnitWrong(Problem):
 
     def wrong(self) -> str:
         """Say what is there and what is wanted."""
-        return f"this is in {self.found}, but {self.wanted} is wanted"
+        return f"{self.wanted} is wanted here, not {self.found}"
 
     def hints(self) -> tuple[str, ...]:
         """Advice, or the wanted kind."""
@@ -175,85 +177,6 @@ class BadColour(Problem):
         if len(digits) == 3 and all(digit in "0123456789abcdefABCDEF" for digit in digits):
             return (f"write `#{''.join(2 * digit for digit in digits)}`",)
         return ("write `#` and six digits from 0-9 and a-f, such as `#22304a`",)
-
-
-@dataclass(frozen=True)
-class ValueMissing(Problem):
-    """A word stands without the value that it needs.
-
-        card "Tide pool"
-          units
-
-    Write the value behind it:
-
-        card "Tide pool"
-          units mm
-    """
-
-    code: ClassVar[str] = "value-missing"
-    what: str
-    example: str
-
-    def wrong(self) -> str:
-        """Name what is missing."""
-        return f"{self.what} is missing"
-
-    def hints(self) -> tuple[str, ...]:
-        """Show one."""
-        return (f"write for example `{self.example}`",)
-
-
-@dataclass(frozen=True)
-class ValueWrong(Problem):
-    """A value is of the wrong kind: a word for a number, a number for a text, or one that depends on other names.
-
-        card "Tide pool"
-          units mm
-          step "fine"
-
-    The message says what is wanted:
-
-        card "Tide pool"
-          units mm
-          step 0.5
-    """
-
-    code: ClassVar[str] = "value-wrong"
-    what: str
-    wanted: str
-
-    def wrong(self) -> str:
-        """Say what is wanted."""
-        return f"{self.what} has to be {self.wanted}"
-
-    def hints(self) -> tuple[str, ...]:
-        """Write it."""
-        return (f"write {self.wanted} here",)
-
-
-@dataclass(frozen=True)
-class ValueSurplus(Problem):
-    """A line goes on after everything that it needs.
-
-        card "Tide pool"
-          units mm cm
-
-    Take the rest away:
-
-        card "Tide pool"
-          units mm
-    """
-
-    code: ClassVar[str] = "value-surplus"
-    what: str
-
-    def wrong(self) -> str:
-        """Name what it follows."""
-        return f"nothing more can follow {self.what}"
-
-    def hints(self) -> tuple[str, ...]:
-        """Take it away."""
-        return ("take this away",)
 
 
 @dataclass(frozen=True)
@@ -357,134 +280,3 @@ class ArgumentsWrong(Problem):
 
     def _wanted(self) -> str:
         return "two or more values" if self.function in ("min", "max") else "one value"
-
-
-@dataclass(frozen=True)
-class UnknownSetting(Problem):
-    """A block or statement has no setting of this name.
-
-        paper ink  color #22304a  weight 216 gsm
-
-    The nearest known one is suggested:
-
-        paper ink  colour #22304a  weight 216 gsm
-    """
-
-    code: ClassVar[str] = "unknown-setting"
-    name: str
-    keyword: str
-    known: tuple[str, ...]
-
-    def wrong(self) -> str:
-        """Name both."""
-        return f"`{self.keyword}` has no setting `{self.name}`"
-
-    def hints(self) -> tuple[str, ...]:
-        """The nearest, or all."""
-        return suggested(self.name, self.known)
-
-
-@dataclass(frozen=True)
-class UnknownChoice(Problem):
-    """A setting takes one of a few words, and this is none of them.
-
-        prefer biggest reef.height
-
-    The message lists them:
-
-        prefer largest reef.height
-    """
-
-    code: ClassVar[str] = "unknown-choice"
-    name: str
-    setting: str
-    known: tuple[str, ...]
-
-    def wrong(self) -> str:
-        """List the choices."""
-        return f"`{self.setting}` takes {listed(self.known)}, not `{self.name}`"
-
-    def hints(self) -> tuple[str, ...]:
-        """The nearest, or all."""
-        return suggested(self.name, self.known)
-
-
-@dataclass(frozen=True)
-class SettingMissing(Problem):
-    """A block or statement lacks a setting that has no default.
-
-        paper ink  weight 216 gsm
-
-    Add it:
-
-        paper ink  colour #22304a  weight 216 gsm
-    """
-
-    code: ClassVar[str] = "setting-missing"
-    keyword: str
-    setting: str
-    example: str
-
-    def wrong(self) -> str:
-        """Name both."""
-        return f"this `{self.keyword}` needs `{self.setting}`"
-
-    def hints(self) -> tuple[str, ...]:
-        """Show one."""
-        return (f"write for example `{self.example}`",)
-
-
-@dataclass(frozen=True)
-class SettingTwice(Problem):
-    """The same setting is given twice in one place.
-
-        card "Tide pool"
-          units mm
-          units in
-
-    Keep one of them:
-
-        card "Tide pool"
-          units mm
-    """
-
-    code: ClassVar[str] = "setting-twice"
-    name: str
-    first: Span
-
-    def wrong(self) -> str:
-        """Name it."""
-        return f"`{self.name}` is set twice"
-
-    def hints(self) -> tuple[str, ...]:
-        """Keep one."""
-        return ("keep one of the two",)
-
-    def related(self) -> tuple[Label, ...]:
-        """The first one."""
-        return (Label(self.first, "first set here"),)
-
-
-@dataclass(frozen=True)
-class ReasonMissing(Problem):
-    """A workshop default is changed without a reason.
-
-    Whoever cuts the card later has to know why it departs from usual practice.
-
-        practice tab.depth 10
-
-    Say why:
-
-        practice tab.depth 10 because "the school's glue sticks are wide"
-    """
-
-    code: ClassVar[str] = "reason-missing"
-    what: str
-
-    def wrong(self) -> str:
-        """Name what lacks a reason."""
-        return f"{self.what} is changed without a reason"
-
-    def hints(self) -> tuple[str, ...]:
-        """Add it."""
-        return ('write `because "..."` at the end of the line, and say why',)

@@ -21,8 +21,9 @@ def read(path: str | Path) -> Design:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        good = len(data[: error.start].decode("utf-8-sig"))
-        source = Source(name, data.decode("utf-8-sig", errors="replace"), folder)
+        # The error counts bytes behind the byte order mark, and holds just those.
+        good = len(error.object[: error.start].decode("utf-8"))
+        source = Source(name, error.object.decode("utf-8", errors="replace"), folder)
         raise Refused([NotUtf8(Span(good, good + 1, source))]) from None
     return read_text(text, name, folder)
 
@@ -38,12 +39,12 @@ def read_text(text: str, name: str = "script.card", folder: str | Path = ".") ->
     if not any(layout.lines(source.text)):
         raise Refused([EmptyFile(Span(0, 0, source))])
     design, problems = _parsed(source)
-    if problems:
+    if problems or design is None:
         raise Refused(sorted(problems, key=_place))
     return design
 
 
-def _parsed(source: Source) -> tuple[Design, list[Problem]]:
+def _parsed(source: Source) -> tuple[Design | None, list[Problem]]:
     """Layout, syntax, then meaning, with the problems of all three."""
     # Imported here because lark takes longer to load than most commands take to run.
     from foldwright.grammar.nodes import Nodes
@@ -53,6 +54,8 @@ def _parsed(source: Source) -> tuple[Design, list[Problem]]:
     text, uneven = layout.check(source)
     tree, faults, broken = parse(source, text)
     nodes = Nodes(source, [*uneven, *faults])
+    if tree is None:
+        return None, nodes.problems
     return Script(nodes).read(tree, broken), nodes.problems
 
 

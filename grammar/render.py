@@ -9,7 +9,8 @@
          |       ---
       help: give one of the two another name, such as `ink2`
 
-Everything that comes from a script or a path is made printable first, so that a file cannot steer the terminal.
+Everything that comes from a script or a path is made printable first, so that a file cannot steer the
+terminal.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ _HELP_TINT = "\x1b[32m"
 
 
 def render(problems: Iterable[Problem], colour: bool = False) -> str:
-    """All problems as text, by file and place, each once; `colour` adds terminal colours. Empty without problems."""
+    """All problems as text, by file and place, each once; `colour` adds terminal colours."""
     return "\n".join(_one(problem, colour) for problem in in_order(problems))
 
 
@@ -45,7 +46,7 @@ def in_order(problems: Iterable[Problem]) -> list[Problem]:
 
 
 def as_json(problem: Problem) -> dict[str, object]:
-    """A problem as plain values; lines and columns count from one, the end column is the first one past the end."""
+    """A problem as plain values; lines and columns count from one, the end is one past the last."""
     return {
         "code": problem.code,
         "severity": str(problem.severity),
@@ -60,7 +61,14 @@ def _where(at: Span | None) -> dict[str, object]:
     if at is None:
         return dict.fromkeys(("file", "line", "column", "end_line", "end_column"))
     end_line, end_column = at.source.place(at.end)
-    return {"file": at.source.name, "line": at.line, "column": at.column, "end_line": end_line, "end_column": end_column}
+    start_line, start_column = at.source.place(at.start)
+    return {
+        "file": at.source.name,
+        "line": start_line,
+        "column": start_column,
+        "end_line": end_line,
+        "end_column": end_column,
+    }
 
 
 def _one(problem: Problem, colour: bool) -> str:
@@ -158,7 +166,7 @@ def _columns(cells: list[str]) -> int:
 
 
 def columns(text: str) -> int:
-    """How many columns a terminal gives a printable text: two for wide characters, none for combining marks."""
+    """Columns that a terminal gives a printable text: two for a wide character, none for a combining mark."""
     if text.isascii():
         return len(text)
     return sum(_columns_of(character) for character in text)

@@ -41,7 +41,7 @@ class Script:
     first: dict[tuple[str, str], Span] = field(default_factory=dict)  # (kind, name) -> where it first stands
 
     def read(self, tree: Node, broken: dict[int, str]) -> design.Design:
-        """The design of a whole tree. `broken` holds the first words of heads that could not be read, by offset."""
+        """The design of a whole tree; `broken` has the first words of heads that were not read, by offset."""
         statements = [tree_of(child) for child in tree.children if not isinstance(child, str)]
         # The card comes first wherever it stands, since the other lengths take its unit.
         for statement in sorted(statements, key=lambda node: _keyword(node, broken) != "card"):
@@ -66,7 +66,7 @@ class Script:
         elif head.data in ("block", "block_inside"):
             self._block(self.nodes.block(head, settings))
         else:
-            getattr(self, f"_{head.data}")(head)
+            self._line(head)
             if settings:
                 self._report(problems.LinesUnexpected(settings[0].at, str(head.data)))
 
@@ -130,6 +130,16 @@ class Script:
         return setting.arguments[0]
 
     # Statements of one line
+
+    def _line(self, node: Node) -> None:
+        readers = {
+            "paper": self._paper,
+            "mat": self._mat,
+            "practice": self._practice,
+            "require": self._require,
+            "prefer": self._prefer,
+        }
+        readers[node.data](node)
 
     def _paper(self, node: Node) -> None:
         name, *arguments = node.children

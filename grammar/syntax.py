@@ -1,11 +1,11 @@
 """Text → syntax tree, going on after errors.
 
-This module imports lark and is itself imported only when a script is parsed, so that commands that parse nothing
-start fast.
+This module imports lark and is itself imported only when a script is parsed, so that commands that parse
+nothing start fast.
 
-A syntax error concerns one line. The line is taken out (a setting is blanked, a block's head is replaced by a stand-in
-so that the lines below it are still read), and the text is parsed again until nothing is wrong. Positions never
-change. Every error costs a pass, so a budget of characters ends the search in huge files.
+A syntax error concerns one line. The line is taken out (a setting is blanked, a block's head is replaced by a
+stand-in so that the lines below it are still read), and the text is parsed again until nothing is wrong.
+Positions never change. Every error costs a pass, so a budget of characters ends the search in huge files.
 """
 
 from __future__ import annotations
@@ -13,16 +13,16 @@ from __future__ import annotations
 from functools import cache
 from importlib.resources import files
 
+from foldwright.grammar.expected import syntax_problem
+from foldwright.grammar.layout import BLANKS, blanked, first_word
+from foldwright.grammar.problem import Problem
+from foldwright.grammar.source import Source
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput, UnexpectedToken
 from lark.indenter import Indenter
 
-from foldwright.grammar.expected import syntax_problem
-from foldwright.grammar.layout import blanked
-from foldwright.grammar.problem import Problem
-from foldwright.grammar.source import Source
-
-# Characters parsed in all passes over one script: hundreds of errors in a script of a few pages, two in the largest.
+# Characters parsed in all passes over one script: hundreds of errors in a script of a few pages, two in the
+# largest.
 BUDGET = 2_000_000
 STAND_IN = "x"
 
@@ -37,7 +37,7 @@ class Margin(Indenter):
     DEDENT_type = "_DEDENT"
     tab_len = 1
 
-    def handle_NL(self, token: Token):  # type: ignore[no-untyped-def]  # noqa: N802
+    def handle_NL(self, token: Token):  # type: ignore[no-untyped-def]
         """Pass the line end on, followed by an indent or dedent where the margin is left or reached again."""
         yield token
         indented = not token.endswith("\n")
@@ -53,15 +53,15 @@ class Margin(Indenter):
 def parser() -> Lark:
     """The parser of whole scripts, built once."""
     grammar = files("foldwright.grammar").joinpath("card.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer="contextual", postlex=Margin(), propagate_positions=True, start="script",
-                maybe_placeholders=True)
+    return Lark(grammar, parser="lalr", lexer="contextual", postlex=Margin(), start="script",
+                propagate_positions=True, maybe_placeholders=True)
 
 
-def parse(source: Source, text: str) -> tuple[Tree[Token], list[Problem], dict[int, str]]:
+def parse(source: Source, text: str) -> tuple[Tree[Token] | None, list[Problem], dict[int, str]]:
     """Tree of a text, its syntax problems, and the first words of heads that could not be read, by offset.
 
-    `text` is the source's text, perhaps with parts blanked. A head that could not be read stands in the tree as a
-    block called `x` at the same offset.
+    `text` is the source's text, perhaps with parts blanked. A head that could not be read stands in the tree
+    as a block called `x` at the same offset. There is no tree if the budget is spent before all is read.
     """
     problems: list[Problem] = []
     broken: dict[int, str] = {}
@@ -75,11 +75,11 @@ def parse(source: Source, text: str) -> tuple[Tree[Token], list[Problem], dict[i
             at = _offset(error)
             problems.append(syntax_problem(source, text, at, error))
             text = _without_line(text, at, broken)
-    return Tree("script", []), problems, broken
+    return None, problems, broken
 
 
 def _offset(error: UnexpectedInput) -> int:
-    at = error.token.start_pos if isinstance(error, UnexpectedToken) else error.pos_in_stream
+    at: int | None = error.token.start_pos if isinstance(error, UnexpectedToken) else error.pos_in_stream
     assert at is not None, "lark gives every error a place"
     return at
 
@@ -90,7 +90,7 @@ def _without_line(text: str, at: int, broken: dict[int, str]) -> str:
     end = text.find("\n", at)
     line = text[start:end]
     text = blanked(text, start, end)
-    if line[:1].isspace():
+    if line.startswith(tuple(BLANKS)):
         return text
-    broken[start] = line.split(maxsplit=1)[0]
+    broken[start] = first_word(line)
     return text[:start] + STAND_IN + text[start + 1 :]

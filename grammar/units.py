@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-# The inch is 25.4 mm by definition (international yard and pound agreement of 1959); a typographic point is 1/72 in,
-# as in CSS (CSS Values and Units, absolute lengths). The paper trade's point of caliper, 0.001 in, is another thing
-# and has no unit here: a caliper is written in mm or in.
+# The inch is 25.4 mm by definition (international yard and pound agreement of 1959); a typographic point is
+# 1/72 in, as in CSS (CSS Values and Units, absolute lengths). The paper trade's point of caliper, 0.001 in,
+# is another thing and has no unit here: a caliper is written in mm or in.
 MM_PER_UNIT: dict[str, Fraction] = {
     "mm": Fraction(1),
     "cm": Fraction(10),
@@ -20,7 +20,8 @@ UNITS: tuple[str, ...] = LENGTHS + ANGLES + WEIGHTS
 
 _SIGNS = {"°": "deg"}
 
-# Basic size of each grade in inches; a basis weight is the weight of 500 sheets of it (the trade's definition).
+# Basic size of each grade in inches; a basis weight is the weight of 500 sheets of it (the trade's
+# definition).
 BASIC_SIZE: dict[str, tuple[Fraction, Fraction]] = {
     "bond": (Fraction(17), Fraction(22)),
     "text": (Fraction(25), Fraction(38)),
@@ -48,7 +49,7 @@ def millimetres(value: Fraction, unit: str) -> Fraction:
 
 
 def grams_per_square_metre(pounds: Fraction, grade: str) -> Fraction:
-    """Grammage of a basis weight in pounds per 500 sheets of the grade's basic size; KeyError if the grade is unknown."""
+    """Grammage of a basis weight in pounds (500 sheets of the basic size); KeyError for an unknown grade."""
     width, height = BASIC_SIZE[grade]
     ream = _SHEETS * width * height * _SQUARE_METRES_PER_SQUARE_INCH
     return pounds * _GRAMS_PER_POUND / ream

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-
-from shapely import affinity
+from pathlib import Path
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.artwork import ArtworkFault, read_artwork
@@ -24,10 +23,9 @@ def load_art(raw: Raw, design: ast.Design) -> Art | None:
         return None
     folder = design.source.folder
     try:
-        artwork = read_artwork(folder / raw.art.text, folder)
+        artwork = read_artwork(Path(raw.art.text), folder)
     except ArtworkFault as fault:
         raise Refused([_PROBLEMS[fault.kind](raw.art.at, raw.art.text, fault.why)]) from None  # type: ignore[call-arg]
     # rounded up, so that no rule takes the artwork for smaller than it is
-    aspect = Fraction(int(artwork.height / artwork.width * 10**4) + 1, 10**4)
-    unit = affinity.scale(artwork.outline, 1 / artwork.width, 1 / artwork.width, origin=(0, 0))
-    return Art(unit, aspect, raw.along)
+    aspect = Fraction(int(artwork.aspect * 10**4) + 1, 10**4)
+    return Art(artwork.outline, aspect, raw.along)

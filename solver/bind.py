@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import gcd, lcm
@@ -217,24 +217,13 @@ class Binder:
             expr = self._measured(written, parameter, name)
             return self._fixed(expr, parameter, name, span) if isinstance(expr, Const) else expr
         if parameter.derive is not None:
-            return parameter.derive(self._siblings(raw))
+            return parameter.derive(Siblings(self, raw))
         variable = self._variable(name, parameter, self.step, span)
         self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least", f"{_words(name)} is usually at least {{right}}")
         self._bound(variable, "<=", Const(parameter.high), Kind.PRACTICE, "usual-most", f"{_words(name)} is usually at most {{right}}")
         return variable
 
-    def _siblings(self, raw: Raw) -> dict[str, Expr]:
-        """Parameters for a derived one: those that are not derived themselves, and whether the host is a ridge."""
-        kind = self.kinds[raw.block.keyword.text]
-        out = {"astride": Const(Fraction(1 if self._astride(raw) else 0))}
-        for sibling in kind.parameters:
-            if sibling.derive is None or (raw.name, sibling.name) in self.values or sibling.name in raw.quantities:
-                out[sibling.name] = self.value(raw, sibling, raw.block.at)
-            elif f"{raw.name}.{sibling.name}" not in self.busy:
-                out[sibling.name] = self.value(raw, sibling, raw.block.at)
-        return out
-
-    def _astride(self, raw: Raw) -> bool:
+    def astride(self, raw: Raw) -> bool:
         if raw.place is None or not isinstance(raw.place.target, ast.Name):
             return False
         crease = self._crease(raw)[1]
@@ -491,6 +480,26 @@ class Binder:
             grain = Fraction(1, 1000)
         text = f"{direction} {node.target.at.text.strip()}"
         return Wish(text, quantity.expr, direction == "largest", grain, node.at)
+
+
+class Siblings(Mapping[str, Expr]):
+    """The other parameters of a block, as a derived one asks for them; `astride` tells whether the host is a ridge."""
+
+    def __init__(self, binder: Binder, raw: Raw) -> None:
+        self.binder = binder
+        self.raw = raw
+        self.parameters = {p.name: p for p in binder.kinds[raw.block.keyword.text].parameters}
+
+    def __getitem__(self, name: str) -> Expr:
+        if name == "astride":
+            return Const(Fraction(1 if self.binder.astride(self.raw) else 0))
+        return self.binder.value(self.raw, self.parameters[name], self.raw.block.at)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter((*self.parameters, "astride"))
+
+    def __len__(self) -> int:
+        return len(self.parameters) + 1
 
 
 def _common_step(value: Fraction, grid: Fraction) -> Fraction:

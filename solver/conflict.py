@@ -12,7 +12,8 @@ from collections.abc import Sequence
 
 from foldwright.solver.machine import Machine
 from foldwright.solver.model import Kind, Model, Rule
-from foldwright.solver.search import Search, TimeUp
+from foldwright.solver.propagate import TimeUp
+from foldwright.solver.search import Search
 
 _SETS = 3  # disjoint sets shown at most
 _EXTRA_NODES = 3000  # spent at most on the question whether there is another set
@@ -74,7 +75,7 @@ def conflicts(model: Model, deadline: float | None) -> tuple[tuple[Rule, ...], .
                 raise
             break
         remaining = [number for number in remaining if number not in found[-1]]
-    found.sort(key=len)
+    found.sort(key=lambda members: (len(members), members))
     return tuple(tuple(model.rules[number] for number in members) for members in found)
 
 

@@ -11,7 +11,8 @@ from foldwright.solver.evaluate import Undefined
 from foldwright.solver.machine import Machine
 from foldwright.solver.model import Conflict, GaveUp, Model, Outcome, Solution
 from foldwright.solver.optimise import Levels
-from foldwright.solver.search import Search, TimeUp
+from foldwright.solver.propagate import TimeUp
+from foldwright.solver.search import Search
 
 Progress = Callable[[str], None]
 
@@ -90,6 +91,7 @@ def _improve(model: Model, levels: Levels, tell: Progress) -> None:
         tell("choosing among equal answers")
         settle(levels)
     except TimeUp:
+        levels.machine.store.deadline = None  # what follows only measures
         for wish in model.wishes[len(levels.results) + levels.skipped :]:
             levels.leave(wish)
 

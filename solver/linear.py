@@ -10,6 +10,8 @@ from typing import Any
 
 from foldwright.solver.propagate import ENTAILED, FAILED, RAN, Store
 
+Terms = list[tuple[int, int]]  # pairs (variable, factor)
+
 _FACTORIES: dict[str, Callable[..., Callable[[], int]]] = {}
 
 
@@ -94,6 +96,7 @@ class Cut:
         return sum(a * low[v] if a > 0 else a * high[v] for v, a in self.terms)
 
     def __call__(self) -> int:
+        """Propagate."""
         store = self._store
         low, high = store.low, store.high
         room = self.limit - self.least()

@@ -10,7 +10,7 @@ from foldwright.solver.contract import Limits, propagator, rule_limits
 from foldwright.solver.evaluate import TOLERANCE, Undefined, compare, evaluate, postorder
 from foldwright.solver.expression import Expr, Variable
 from foldwright.solver.graph import Form, Graph, integer_form
-from foldwright.solver.linear import at_most, equal
+from foldwright.solver.linear import Terms, at_most, equal
 from foldwright.solver.model import Model, Rule
 from foldwright.solver.propagate import ENTAILED, FAILED, Propagator, Store
 
@@ -27,6 +27,8 @@ class Machine:
         self.store = Store()
         self.steps: list[Fraction] = [variable.step for variable in self.declared]
         self.graph = Graph(self.index, self.steps)
+        self.linear: dict[int, tuple[Terms, int, bool]] = {}  # by propagator: terms, constant, is an equality
+        self.unit_step = Fraction(1)
         self.empty = [v.name for v in self.declared if v.low > v.high]
         for variable in self.declared:
             self.store.variable(variable.low, variable.high)
@@ -47,7 +49,7 @@ class Machine:
             return
         root = self.graph.wrap(form)
         inside = tuple(self.graph.variables([root]))
-        exact = self.exact(rule.left, rule.operator, rule.right, inside)
+        exact = self.exact(rule.left, rule.operator, rule.right)
         if not inside:
             self.store.add(Propagator(exact, (), number))
             return
@@ -61,19 +63,25 @@ class Machine:
             holds = constant <= 0 if operator == "<=" else constant == 0
             self.store.add(Propagator(lambda: ENTAILED if holds else FAILED, (), number))
         elif operator == "<=":
-            self.store.add(Propagator(at_most(self.store, terms, ceil(constant)), inside, number, again=False))
+            revise = at_most(self.store, terms, ceil(constant))
+            entered = self.store.add(Propagator(revise, inside, number, again=False))
+            self.linear[entered] = terms, ceil(constant), False
         elif constant.denominator != 1:
             # The factors have no common divisor, yet the constant is no whole number: no grid point fits.
             self.store.add(Propagator(lambda: FAILED, (), number))
         else:
-            self.store.add(Propagator(equal(self.store, terms, int(constant)), inside, number))
+            entered = self.store.add(Propagator(equal(self.store, terms, int(constant)), inside, number))
+            self.linear[entered] = terms, int(constant), True
 
-    def exact(self, left: Expr, operator: str, right: Expr, inside: tuple[int, ...]) -> Callable[[], int]:
+    def exact(self, left: Expr, operator: str, right: Expr) -> Callable[[], int]:
         """The last word on a rule that is not linear, once its variables are fixed."""
-        low, steps, declared = self.store.low, self.steps, self.declared
+        low, steps, index = self.store.low, self.steps, self.index
+        # A variable that cancels out of the rule is not among those fixed; any value of it will do.
+        names = [part.name for side in (left, right) for part in postorder(side) if isinstance(part, Variable)]
+        written = [(name, index[name]) for name in dict.fromkeys(names)]
 
         def check() -> int:
-            values = {declared[v].name: low[v] * steps[v] for v in inside}
+            values = {name: low[v] * steps[v] for name, v in written}
             try:
                 kept = compare(evaluate(left, values), operator, evaluate(right, values), _TOLERANCE)
             except Undefined:

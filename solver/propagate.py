@@ -10,9 +10,14 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from time import monotonic
 
 FAILED, RAN, ENTAILED = 0, 1, 2  # what a propagator returns; entailed: it holds whatever is chosen within the bounds
 DECISION = -1
+
+
+class TimeUp(Exception):
+    """The time limit is over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,7 @@ class Store:
         self.active: list[bool] = []
         self.weight: list[int] = []  # failures seen by each variable
         self.calls = 0
+        self.deadline: float | None = None  # of the monotonic clock; it can end a search, never change an answer
         self._revise: list[Callable[[], int]] = []
         self._watch: list[list[int]] = []
         self._queued: list[bool] = []
@@ -104,7 +110,7 @@ class Store:
         return self.propagate()
 
     def propagate(self) -> bool:
-        """Run queued propagators until nothing changes; False if some rule cannot hold."""
+        """Run queued propagators until nothing changes; False if some rule cannot hold. Raises TimeUp."""
         trail, watch, queued, active = self.trail, self._watch, self._queued, self.active
         fast, slow, propagators, revise = self._fast, self._slow, self.propagators, self._revise
         while fast or slow:
@@ -114,6 +120,8 @@ class Store:
                 continue
             before = len(trail)
             self.calls += 1
+            if not self.calls & 255:  # a slow march through a wide range must not outrun the limit
+                self.check_time()
             outcome = revise[number]()
             if self.core is not None:
                 self.reasons.extend([number] * (len(trail) - before))
@@ -127,11 +135,20 @@ class Store:
                         (fast if propagators[watcher].exact else slow).append(watcher)
         return True
 
-    def _fail(self, number: int) -> None:
+    def check_time(self) -> None:
+        """Raise TimeUp after the deadline; what was queued is forgotten, so undo to a mark before going on."""
+        if self.deadline is not None and monotonic() > self.deadline:
+            self._forget()
+            raise TimeUp
+
+    def _forget(self) -> None:
         for queue in (self._fast, self._slow):
             for waiting in queue:
                 self._queued[waiting] = False
             queue.clear()
+
+    def _fail(self, number: int) -> None:
+        self._forget()
         for variable in self.propagators[number].variables:
             self.weight[variable] += 1
         if self.core is not None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
-from time import monotonic
 from typing import Any
 
 from foldwright.solver.machine import Machine
@@ -17,10 +16,6 @@ from foldwright.solver.machine import Machine
 _PATIENCE = 200  # library nodes before the splitting search takes over; measured, see DEVELOPERS.md
 _RESTART = 100  # nodes of the first splitting attempt, doubled each time
 _TRAIL = "~trail"
-
-
-class TimeUp(Exception):
-    """The time limit is over."""
 
 
 class _NodesUp(Exception):
@@ -33,7 +28,7 @@ class Search:
     def __init__(self, machine: Machine, deadline: float | None = None) -> None:
         self.machine = machine
         self.store = machine.store
-        self.deadline = deadline
+        self.store.deadline = deadline
         self.patience = _PATIENCE
         self.nodes = 0
         self.guide: list[int] = []  # the value each variable would like
@@ -43,8 +38,7 @@ class Search:
     def tick(self) -> None:
         """Count a node; raises TimeUp, or _NodesUp beyond the limit of the attempt."""
         self.nodes += 1
-        if self.deadline is not None and monotonic() > self.deadline:
-            raise TimeUp
+        self.store.check_time()
         if self._stop_at is not None and self.nodes > self._stop_at:
             raise _NodesUp
 

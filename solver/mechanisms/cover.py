@@ -135,7 +135,7 @@ mat 300 x 300
             levels = [-half, 0.0, half]
         else:
             chain, levels = ["left", "right"], [0.0]
-        for below, above, v in zip(chain, chain[1:], levels, strict=True):
+        for below, above, v in zip(chain, chain[1:], levels, strict=False):
             flat.seams.append(Seam(self.own(below), self.own(above), (0, v), (height, v)))
         flat.sides = {("spine", "right"): Frame(self.own("right"), (0, half), (1, 0), (0, 1)),
                       ("spine", "left"): Frame(self.own("left"), (0, -half), (1, 0), (0, -1))}

@@ -1,0 +1,118 @@
+"""Proofs about one mechanism at a time: branch on its variables only, let the rest merely propagate.
+
+What the rest might still forbid is not asked, so a minimum found here is a bound that holds for the whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from foldwright.solver.linear import Cut
+from foldwright.solver.machine import Machine
+from foldwright.solver.propagate import Propagator
+from foldwright.solver.search import Search
+from foldwright.solver.target import HUGE, Part, Target
+
+_NODES = 400  # of one question
+_ROUNDS = 40  # improvements before the proof is left alone
+
+
+def owner(machine: Machine, variable: int) -> str:
+    """Mechanism of a declared variable: what stands before the last dot of its name."""
+    return machine.declared[variable].name.rpartition(".")[0]
+
+
+class Local:
+    """Answers about parts of a machine; the store is left as it was."""
+
+    def __init__(self, machine: Machine, search: Search) -> None:
+        self.machine, self.search, self.store = machine, search, machine.store
+        self.best: list[int] = []  # lower bounds of all variables where the last minimum was found
+
+    def sources(self, part: Part, target: Target) -> list[int]:
+        """Unfixed declared variables that the terms of a part are made of."""
+        found: list[int] = []
+        for variable, _ in part.terms:
+            found.extend(target.sources.get(variable, [variable]))
+        return [v for v in dict.fromkeys(found) if self.store.low[v] < self.store.high[v]]
+
+    def directions(self, variables: Sequence[int], cut: Cut) -> dict[int, bool]:
+        """For each variable, whether its lower half promises the smaller sum."""
+        store = self.store
+        factors = dict(cut.terms)
+        result: dict[int, bool] = {}
+        for v in variables:
+            bounds = []
+            middle = (store.low[v] + store.high[v]) // 2
+            for half in ((store.low[v], middle), (middle + 1, store.high[v])):
+                mark = store.mark()
+                bounds.append(cut.least() if store.restrict(v, *half) else HUGE)
+                store.undo(mark)
+            result[v] = bounds[0] < bounds[1] or (bounds[0] == bounds[1] and factors.get(v, 1) > 0)
+        return result
+
+    def tighten(self, part: Part, target: Target) -> None:
+        """Minimise each cost variable by itself and enter what is proved in the store."""
+        store = self.store
+        for variable, factor in part.terms:
+            if factor != 1 or variable not in target.sources or store.low[variable] == store.high[variable]:
+                continue
+            group = self._mechanism(target.sources[variable], part.variables)
+            alone = Cut(store, [(variable, 1)], HUGE)
+            number = store.add(Propagator(alone, ()))  # watches nothing: it runs once for each limit that is set
+            bound = self.smallest(alone, number, group, target.pace)
+            store.active[number] = False
+            if bound is not None and not store.restrict(variable, bound, store.high[variable]):
+                raise AssertionError("a proved bound contradicts the witness")
+
+    def _mechanism(self, variables: Sequence[int], inside: Sequence[int]) -> list[int]:
+        """Some variables and the others of the same mechanisms."""
+        owners = {owner(self.machine, v) for v in variables} - {""}
+        return [v for v in inside if v in variables or owner(self.machine, v) in owners]
+
+    def smallest(self, cut: Cut, number: int, group: Sequence[int], pace: int, nodes: int = _NODES) -> int | None:
+        """Smallest value of a sum over one group, up to `pace` too low; None if nothing could be proved.
+
+        `number` is the propagator of the cut. Where the minimum was reached is kept in `best`.
+        """
+        store = self.store
+        first = self.directions([v for v in group if store.low[v] < store.high[v]], cut)
+
+        def look(demand: int) -> int | None:
+            """Value reached at or below the demand; beyond HUGE if there is none; None if not decided."""
+            mark = store.mark()
+            cut.limit = demand
+            store.wake(number)
+            try:
+                found = self.search.attempt(lambda: self.search.split(group, None, first), nodes)
+                if found:
+                    self.best = store.low[:]
+                    return cut.least()
+                return None if found is None else HUGE + 1
+            finally:
+                cut.limit = HUGE
+                store.undo(mark)
+
+        return _descend(look, cut.least(), pace)
+
+
+def _descend(look: Callable[[int], int | None], ideal: int, pace: int) -> int | None:
+    """Smallest value that `look` can reach, less than `pace` too low; None if nothing could be proved."""
+    reached = look(ideal)
+    if reached is None or reached == ideal:
+        return reached
+    best = HUGE
+    for _ in range(_ROUNDS):
+        demand = max(ideal, best - pace)
+        reached = look(demand)
+        if reached is None:
+            break
+        if reached > HUGE:
+            return demand + 1
+        best = reached
+        if best - pace <= ideal:
+            break
+    return ideal + 1  # at least the ideal was refuted
+
+
+Directions = Mapping[int, bool]

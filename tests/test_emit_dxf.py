@@ -1,0 +1,125 @@
+"""DXF files, read back by GDAL (through pyogrio) and by ezdxf's own reader and audit."""
+
+import io
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import cards
+import numpy as np
+import pyogrio
+import pytest
+from ezdxf import options  # type: ignore[attr-defined]
+from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import read as read_dxf
+from foldwright.emit.drawing import Drawing, sheet_drawing
+from foldwright.emit.dxf import write_dxf
+from foldwright.emit.layout import lay_out
+from foldwright.emit.plate import plate_drawing
+from foldwright.emit.style import STYLES
+from foldwright.solver.card import Stroke
+from shapely import from_wkb
+
+
+def drawings() -> list[Drawing]:
+    card, crowd = cards.harbour(), cards.crowd(6)
+    made = [sheet_drawing(card.title, sheet) for sheet in lay_out(card)]
+    return [*made, plate_drawing(card), plate_drawing(crowd)]
+
+
+def read(dxf: bytes) -> Document:
+    return read_dxf(io.StringIO(dxf.decode("utf-8")))
+
+
+def test_the_audit_finds_nothing() -> None:
+    for drawing in drawings():
+        auditor = read(write_dxf(drawing)).audit()
+        assert not auditor.errors
+        assert not auditor.fixes
+
+
+def test_the_header_says_millimetres() -> None:
+    # Published DXF reference: $INSUNITS 4 = millimetres; $MEASUREMENT 1 = metric (from memory).
+    document = read(write_dxf(drawings()[0]))
+    assert document.header["$INSUNITS"] == 4
+    assert document.header["$MEASUREMENT"] == 1
+    assert document.dxfversion == "AC1024"
+
+
+def test_gdal_reads_every_line_where_it_was_drawn(tmp_path: Path) -> None:
+    for count, drawing in enumerate(drawings()):
+        path = tmp_path / f"{count}.dxf"
+        path.write_bytes(write_dxf(drawing))
+        _, _, shapes, fields = pyogrio.raw.read(path, columns=["Layer"])
+        found = sorted(
+            (layer, tuple(np.array(from_wkb(shape).coords)[:, :2].ravel()))
+            for layer, shape in zip(fields[0], shapes, strict=True)
+        )
+        wanted = sorted(
+            (
+                STYLES[trace.kind].layer,
+                tuple(np.array([*trace.points, *([trace.points[0]] if trace.closed else [])]).ravel()),
+            )
+            for group in drawing.groups
+            for trace in group.traces
+        )
+        assert [layer for layer, _ in found] == [layer for layer, _ in wanted]
+        for (_, got), (_, asked) in zip(found, wanted, strict=True):
+            # The file prints numbers in full, so only the reader's own arithmetic could differ.
+            assert got == pytest.approx(asked, abs=1e-6)
+
+
+def test_each_part_is_one_group_holding_all_its_lines() -> None:
+    for drawing in drawings():
+        document = read(write_dxf(drawing))
+        groups = {name: list(group) for name, group in document.groups}
+        assert {name.lower() for name in groups} == {group.name.lower() for group in drawing.groups}
+        sizes = {group.name.lower(): len(group.traces) for group in drawing.groups}
+        assert {name.lower(): len(members) for name, members in groups.items()} == sizes
+        assert sum(sizes.values()) == len(document.modelspace())
+
+
+def test_layers_carry_dash_colour_and_width() -> None:
+    document = read(write_dxf(drawings()[0]))
+    for style in STYLES.values():
+        layer = document.layers.get(style.layer)
+        assert layer.dxf.color == style.index
+        assert layer.dxf.lineweight == round(style.width * 100)
+        pattern = [
+            abs(tag.value)
+            for tag in document.linetypes.get(layer.dxf.linetype).pattern_tags.tags
+            if tag.code == 49
+        ]
+        assert pattern == pytest.approx(list(style.dash))
+    creases = [STYLES[Stroke.MOUNTAIN].layer, STYLES[Stroke.VALLEY].layer]
+    assert all(document.layers.get(name).rgb is not None for name in creases)
+
+
+def test_all_entities_are_polylines_that_take_everything_from_their_layer() -> None:
+    space = read(write_dxf(drawings()[2])).modelspace()
+    closed = 0
+    entity: Any
+    for entity in space:
+        assert entity.dxftype() == "LWPOLYLINE"
+        assert (entity.dxf.linetype, entity.dxf.color) == ("BYLAYER", 256)
+        closed += entity.closed
+    assert closed == 6  # three outlines, three portholes
+
+
+def test_no_line_has_no_length_and_none_is_there_twice() -> None:
+    for drawing in drawings():
+        segments = set()
+        entity: Any
+        for entity in read(write_dxf(drawing)).modelspace():
+            points = [tuple(point[:2]) for point in entity.get_points("xy")]
+            for start, end in pairwise([*points, points[0]] if entity.closed else points):
+                assert start != end
+                assert frozenset((start, end)) not in segments
+                segments.add(frozenset((start, end)))
+        assert segments
+
+
+def test_the_library_is_left_as_it_was() -> None:
+    before = options.write_fixed_meta_data_for_testing
+    write_dxf(drawings()[0])
+    assert options.write_fixed_meta_data_for_testing == before is False

@@ -1,0 +1,195 @@
+"""SVG files, read back by readers that are not ours: lxml, the W3C's document type, and resvg."""
+
+import io
+import re
+import struct
+import zlib
+from pathlib import Path
+
+import cards
+import numpy as np
+import pytest
+import resvg_py
+from foldwright.emit.drawing import Drawing, Group, Trace, control_group, sheet_drawing
+from foldwright.emit.layout import Control, lay_out
+from foldwright.emit.names import Unique
+from foldwright.emit.plate import plate_drawing
+from foldwright.emit.style import STYLES
+from foldwright.emit.svg import number, write_svg
+from foldwright.solver.card import Stroke
+from lxml import etree
+from numpy.typing import NDArray
+
+SVG = "{http://www.w3.org/2000/svg}"
+# Where Debian's package w3c-sgml-lib puts the document type of SVG 1.1, second edition (W3C, 16 August 2011).
+DTD = Path("/usr/share/xml/w3c-sgml-lib/schema/dtd/REC-SVG11-20110816/svg11.dtd")
+PX_PER_MM = 10
+
+
+def files() -> list[bytes]:
+    card, crowd = cards.harbour(), cards.crowd(6)
+    made = [write_svg(sheet_drawing(card.title, sheet)) for sheet in lay_out(card)]
+    return [*made, write_svg(plate_drawing(card)), write_svg(plate_drawing(crowd))]
+
+
+def render(svg: bytes) -> NDArray[np.uint8]:
+    """Grey values, shape (rows, columns), as resvg draws the file at 10 px per mm on white."""
+    png = bytes(resvg_py.svg_to_bytes(svg_string=svg.decode(), dpi=25.4 * PX_PER_MM, background="#ffffff"))
+    return grey(png)
+
+
+def grey(png: bytes) -> NDArray[np.uint8]:
+    """Mean of the channels of an 8-bit RGBA PNG without interlacing (PNG specification, ISO/IEC 15948)."""
+    stream, data = io.BytesIO(png[8:]), b""
+    while head := stream.read(8):
+        length, name = struct.unpack(">I4s", head)
+        body = stream.read(length + 4)[:length]
+        if name == b"IHDR":
+            width, height, depth, colour, _, _, interlace = struct.unpack(">IIBBBBB", body)
+            assert (depth, colour, interlace) == (8, 6, 0)
+        elif name == b"IDAT":
+            data += body
+    rows = np.frombuffer(zlib.decompress(data), np.uint8).reshape(height, 1 + 4 * width)
+    image = np.zeros((height + 1, 4 * width + 4), np.uint8)  # a row above and a pixel to the left, both zero
+    for y in range(height):
+        line, above = rows[y, 1:].copy(), image[y]
+        unfilter(int(rows[y, 0]), line, above)
+        image[y + 1, 4:] = line
+    pixels: NDArray[np.uint8] = (
+        image[1:, 4:].reshape(height, width, 4)[:, :, :3].mean(axis=2).astype(np.uint8)
+    )
+    return pixels
+
+
+def unfilter(kind: int, line: NDArray[np.uint8], above: NDArray[np.uint8]) -> None:
+    """Undo one scan line's filter in place; `above` begins one pixel further left."""
+    if kind == 2:
+        line += above[4:]
+    elif kind in (1, 3, 4):
+        left = np.zeros(4, np.int64)
+        for at in range(0, len(line), 4):
+            up, corner = above[at + 4 : at + 8].astype(np.int64), above[at : at + 4].astype(np.int64)
+            guess = {1: left, 3: (left + up) // 2, 4: paeth(left, up, corner)}[kind]
+            left = (line[at : at + 4] + guess) % 256
+            line[at : at + 4] = left
+
+
+def paeth(a: NDArray[np.int64], b: NDArray[np.int64], c: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The Paeth predictor of the PNG specification."""
+    pa, pb, pc = abs(b - c), abs(a - c), abs(a + b - 2 * c)
+    return np.where((pa <= pb) & (pa <= pc), a, np.where(pb <= pc, b, c))
+
+
+def numbers(path: str) -> NDArray[np.float64]:
+    return np.array([float(n) for n in re.findall(r"-?[\d.]+", path)]).reshape(-1, 2)
+
+
+def test_files_are_valid_svg_1_1() -> None:
+    if not DTD.exists():
+        pytest.skip("the W3C's document type is not installed (Debian package w3c-sgml-lib)")
+    dtd = etree.DTD(str(DTD))  # by name: it reads its modules from beside itself
+    for svg in files():
+        root = etree.fromstring(svg)
+        assert dtd.validate(root), dtd.error_log
+        etree.SubElement(root[-1], SVG + "crease")
+        assert not dtd.validate(root)  # the check can fail
+
+
+def test_pages_are_true_size() -> None:
+    for svg in files():
+        root = etree.fromstring(svg)
+        _, _, width, height = root.get("viewBox").split()
+        assert (root.get("width"), root.get("height")) == (f"{width}mm", f"{height}mm")
+
+
+def test_coordinates_are_the_drawings_mirrored_and_exact() -> None:
+    card = cards.harbour()
+    sheet = lay_out(card)[1]
+    root = etree.fromstring(write_svg(sheet_drawing(card.title, sheet)))
+    layer = root.find(f".//{SVG}g[@id='part-quay.wall-cut']")
+    outline = numbers(layer.findall(f"{SVG}path")[-1].get("d"))
+    wanted = np.array(sheet.placed[0].outline.exterior.coords)[:-1]
+    wanted = np.column_stack([wanted[:, 0], sheet.height - wanted[:, 1]])
+    # Three decimals: at most half a thousandth off.
+    distance = np.abs(outline[:, None] - wanted[None]).max(axis=2).min(axis=1)
+    assert len(outline) == len(wanted)
+    assert distance.max() <= 0.0005 + 1e-9
+
+
+def test_each_part_is_one_group_with_its_kinds_inside() -> None:
+    card = cards.harbour()
+    root = etree.fromstring(write_svg(plate_drawing(card)))
+    groups = {group.get("id"): group for group in root.findall(SVG + "g")}
+    quay = groups["part-quay.wall"]
+    assert quay.findtext(SVG + "title") == "2 quay.wall"
+    assert [layer.get("class") for layer in quay.findall(SVG + "g")] == ["mark", "valley", "mountain", "cut"]
+    boat = groups["part-boat--Mowe-"]
+    assert boat.findtext(SVG + "title") == "3 böat 'Möwe'"
+    (path,) = boat.findall(f"{SVG}g[@class='cut']/{SVG}path")
+    assert path.get("d").count("Z") == 4  # the hull and its three portholes
+    assert all(element.tag in {SVG + "title", SVG + "desc", SVG + "defs", SVG + "g"} for element in root)
+
+
+def test_kinds_look_as_the_table_says() -> None:
+    seen = set()
+    for svg in files():
+        for layer in etree.fromstring(svg).iter(SVG + "g"):
+            if layer.get("class") is None:
+                continue
+            kind = Stroke(layer.get("class"))
+            seen.add(kind)
+            assert layer.get("stroke") == STYLES[kind].colour
+            assert layer.get("fill") == "none"
+            dash = layer.get("stroke-dasharray", "").split()
+            assert [float(length) for length in dash] == list(STYLES[kind].dash)
+    assert seen == set(Stroke)
+
+
+def test_ids_are_unique() -> None:
+    for svg in files():
+        ids = [element.get("id") for element in etree.fromstring(svg).iter() if element.get("id")]
+        assert len(ids) == len(set(ids)) > 3
+
+
+def test_a_hundred_millimetres_measure_a_thousand_pixels() -> None:
+    square = Trace(Stroke.CUT, ((10, 10), (110, 10), (110, 110), (10, 110)), True)
+    svg = write_svg(Drawing("square", 120, 120, (Group("part-square", "square", (square,)),)))
+    dark = render(svg) < 128
+    across = np.flatnonzero(dark[600])
+    down = np.flatnonzero(dark[:, 600])
+    for found in (across, down):
+        edges = [group.mean() for group in np.split(found, np.flatnonzero(np.diff(found) > 1) + 1)]
+        assert len(edges) == 2
+        # A line's middle is known to half a pixel (0.05 mm), as pixels are counted whole.
+        assert (edges[1] - edges[0]) / PX_PER_MM == pytest.approx(100, abs=0.05)
+        assert (edges[0] + 0.5) / PX_PER_MM == pytest.approx(10, abs=0.05)
+
+
+def test_the_control_line_measures_fifty_millimetres() -> None:
+    svg = write_svg(Drawing("control", 60, 10, (control_group(Control(2, 1, False), Unique()),)))
+    image = render(svg)
+    ink = (255.0 - image).sum(axis=0)  # per column of pixels
+    inked = np.flatnonzero(ink > 0)
+    ticks = []
+    for end in (inked[0], inked[-1]):
+        near = np.arange(max(end - 4, 0), end + 5)
+        tall = near[ink[near] > 2 * np.median(ink[inked])]  # a tick is six times as high as the line is wide
+        ticks.append(np.average(tall, weights=ink[tall]))
+    # The middle of a tick, weighed by its ink, is known to well within half a pixel.
+    assert (ticks[1] - ticks[0]) / PX_PER_MM == pytest.approx(50, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"),
+        (-0.0001, "0"),
+        (1.5, "1.5"),
+        (2.0, "2"),
+        (100.0, "100"),
+        (0.1234567, "0.123"),
+        (-3.25, "-3.25"),
+    ],
+)
+def test_numbers_are_short(value: float, text: str) -> None:
+    assert number(value) == text

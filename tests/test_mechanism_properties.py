@@ -1,0 +1,281 @@
+"""Laws that every mechanism keeps, for random valid dimensions at random openings.
+
+The symbolic side (rules, closed places, measures) is compared with the numeric side (build, pose): they are written
+separately, and the search trusts the first while the files are made from the second.
+"""
+
+from __future__ import annotations
+
+from math import radians, sin
+
+import by_hand
+import numpy as np
+import pytest
+from by_hand import TREES, Stand, at, broken, corners, cover, draw, in_smaller_cover
+from foldwright.solver.evaluate import holds
+from foldwright.solver.mechanism import Frame
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+ROUNDING = 1e-12  # a rotation of unit vectors: a few units in the sixteenth place, chained a few times
+MEET = 1e-9  # mm: the same on parts of 300 mm, chained over three mechanisms
+OPENINGS = st.floats(0, 180)
+GUSSETS = ("gusset tent", "gusset vfold")
+law = settings(max_examples=40, deadline=None, derandomize=True,
+               suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+
+
+class Drawn:
+    """Dimensions chosen by Hypothesis."""
+
+    def __init__(self, choose) -> None:
+        self.choose = choose
+
+    def number(self, low, high):
+        return by_hand.STEP * self.choose(st.integers(*by_hand.ticks(low, high)))
+
+    def word(self, *options):
+        return self.choose(st.sampled_from(options))
+
+
+@st.composite
+def stands(choose, kinds):
+    mine = draw(choose(st.sampled_from(kinds)), Drawn(choose))
+    assume(not broken(mine))
+    return mine
+
+
+every_kind = pytest.mark.parametrize("kind", [*TREES, *GUSSETS])
+plain_kind = pytest.mark.parametrize("kind", TREES)
+
+
+def seam_gap(mine: Stand, opening: float) -> float:
+    """Largest distance between the two panels of a crease at its ends."""
+    placed = mine.placements(opening)
+    gaps = [np.abs(at(placed[seam.left], end) - at(placed[seam.right], end)).max()
+            for link in mine.chain for seam in link.flat.seams for end in (seam.start, seam.end)]
+    assert gaps
+    return float(max(gaps))
+
+
+@every_kind
+@law
+@given(st.data(), OPENINGS)
+def test_panels_keep_their_shape(kind, data, opening):
+    mine = data.draw(stands([kind]))
+    placed = mine.placements(opening)
+    assert set(placed) == set(corners(mine))
+    for placement in placed.values():
+        axes = np.array([placement.along, placement.up])
+        assert abs(axes @ axes.T - np.eye(2)).max() < ROUNDING
+
+
+@every_kind
+@law
+@given(st.data(), OPENINGS)
+def test_panels_meet_at_their_creases(kind, data, opening):
+    assert seam_gap(data.draw(stands([kind])), opening) < MEET
+
+
+@every_kind
+@law
+@given(st.data(), OPENINGS, OPENINGS)
+def test_glued_panels_lie_on_their_hosts_and_stay_there(kind, data, one, other):
+    mine = data.draw(stands([kind]))
+    shapes, seen = corners(mine), []
+    for opening in (one, other):
+        placed = mine.placements(opening)
+        for bond in mine.flat.bonds:
+            host = placed[bond.host]
+            points = placed[bond.panel].points(shapes[bond.panel]) - host.origin
+            assert abs(points @ np.cross(host.along, host.up)).max() < MEET, bond
+            seen.append(np.column_stack([points @ host.along, points @ host.up]))
+    assert seen
+    half = len(seen) // 2
+    for before, after in zip(seen[:half], seen[half:], strict=True):
+        assert abs(before - after).max() < MEET
+
+
+@every_kind
+@law
+@given(st.data(), OPENINGS)
+def test_feet_stand_on_their_marks(kind, data, opening):
+    """What the maker draws on the host is where the foot is, at every opening."""
+    mine = data.draw(stands([kind]))
+    if mine.mechanism.keyword == "lattice":
+        mine = mine.host
+    placed = mine.placements(opening)
+    bonded = {bond.panel for bond in mine.flat.bonds}
+    for cut in mine.flat.cuts:
+        frame = mine.page(cut.side)
+        tab = next(seam for seam in mine.flat.seams
+                   if seam.right in bonded and seam.right in {mine.mechanism.own(f"{cut.side}_{end}") for end in ("tab", "foot")})
+        for end, mark in zip((tab.start, tab.end), cut.points, strict=True):
+            assert abs(at(placed[tab.right], end) - at(placed[frame.panel], frame.at(*mark))).max() < MEET
+    assert len(mine.flat.cuts) == 2
+
+
+# ---- creases and faces
+
+POINTS = ((0.0, 0.0), (17.0, 0.0), (-5.0, 23.0), (31.0, 11.0))  # any three off a line would do
+
+
+@plain_kind
+@law
+@given(st.data())
+def test_creases_lie_where_they_say_when_closed(kind, data):
+    mine = data.draw(stands([kind]))
+    for link in mine.chain:
+        folds = link.pose(0.0).folds
+        for name, crease in link.mechanism.creases().items():
+            fold = folds[name]
+            assert fold.opening < ROUNDING, f"{link.name}.{name} is not shut"
+            for x, d in POINTS:
+                place = fold.origin + x * fold.x + d * fold.right
+                said = [link.value(part) for part in crease.closed.point(*map(_exact, (x, d)))]
+                assert np.allclose(place, [said[0], 0, said[1]], rtol=0, atol=MEET), f"{link.name}.{name}"
+
+
+def _exact(x: float):
+    return by_hand.Const(by_hand.Fraction(x))
+
+
+@every_kind
+@law
+@given(st.data(), OPENINGS)
+def test_sides_of_creases_lie_on_their_panels(kind, data, opening):
+    """A crease's axes in space are those of the panels that it names, and it opens no farther than it says."""
+    mine = data.draw(stands([kind]))
+    looked = 0
+    for link in mine.chain:
+        folds, placed = link.pose(opening).folds, link.placements(opening)
+        for name, crease in link.mechanism.creases().items():
+            fold = folds[name]
+            for side, out, says in (("right", fold.right, crease.right), ("left", fold.left, crease.left)):
+                frame = link.resolved(name, side)
+                assert frame.panel == says.panel
+                for x, d in POINTS:
+                    place = fold.origin + x * fold.x + d * out
+                    assert abs(at(placed[frame.panel], frame.at(x, d)) - place).max() < MEET, f"{link.name}.{name}"
+                    looked += 1
+            most = link.value(crease.opening)
+            assert sin(radians(fold.opening / 2)) ** 2 <= most + ROUNDING
+    assert looked
+
+
+@plain_kind
+@law
+@given(st.data())
+def test_ridge_on_the_spine_opens_just_as_far_as_it_says(kind, data):
+    mine = data.draw(stands([kind])).chain[1]
+    assume("ridge" in mine.mechanism.creases())
+    said = mine.value(mine.mechanism.creases()["ridge"].opening)
+    assert sin(radians(mine.pose(180.0).folds["ridge"].opening / 2)) ** 2 == pytest.approx(said, abs=ROUNDING)
+
+
+@plain_kind
+@law
+@given(st.data())
+def test_faces_lie_where_they_say_when_closed(kind, data):
+    mine = data.draw(stands([kind]))
+    looked = 0
+    for link in mine.chain:
+        placed = link.pose(0.0).placements
+        for name, face in link.mechanism.faces().items():
+            frame: Frame = link.flat.faces[name]
+            assert frame.panel == face.panel
+            for u, v in POINTS:
+                said = [link.value(part) for part in face.closed.point(*map(_exact, (u, v)))]
+                assert np.allclose(at(placed[frame.panel], frame.at(u, v)), [said[0], 0, said[1]], rtol=0, atol=MEET), name
+                looked += 1
+    assert looked
+
+
+@plain_kind
+@law
+@given(st.data())
+def test_closed_card_is_flat(kind, data):
+    mine = data.draw(stands([kind]))
+    shapes = corners(mine)
+    for name, placement in mine.placements(0.0).items():
+        points = placement.points(shapes[name])
+        assert abs(points[:, 1]).max() < MEET, name
+        assert points[:, 2].min() > -MEET, f"{name} comes out behind the spine"
+
+
+def extent(mine: Stand) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest place of the closed contents: along the spine, across the pages, away from the spine."""
+    shapes = corners(mine)
+    points = np.vstack([placement.points(shapes[name]) for name, placement in mine.placements(0.0).items()
+                        if not name.startswith("cover.")])
+    return points.min(axis=0), points.max(axis=0)
+
+
+@plain_kind
+@law
+@given(st.data())
+def test_rules_refuse_a_cover_that_shows_the_contents(kind, data):
+    """Half a millimetre less than the posed panels need, at the fore-edge, head or tail, and some rule does not hold."""
+    mine = data.draw(stands([kind]))
+    clear, short = 3.0, 0.5
+    low, high = extent(mine)
+    assert broken(in_smaller_cover(mine, high[2] + clear - short, 900)), "the fore-edge"
+    assert broken(in_smaller_cover(mine, 600, high[0] + clear - short)), "the head"
+    first = mine.chain[1]
+    down = by_hand.with_value(mine, "at", 0) if len(mine.chain) == 2 else mine
+    shift = by_hand.Fraction(clear - short - low[0])
+    values = {**down.values, f"{first.name}.at": down.values[f"{first.name}.at"] + shift}
+    chain_values = [rule for link in mine.chain for rule in link.mechanism.rules() if not holds(rule, values)]
+    assert chain_values, "the tail"
+
+
+# ---- measures
+
+@law
+@given(st.data())
+def test_measures_of_tents_are_those_of_the_open_and_closed_card(data):
+    mine = data.draw(stands(["tent"]))
+    said = {name: mine.value(expression) for name, expression in mine.mechanism.measures().items()}
+    assert said["height"] == pytest.approx(mine.pose(180.0).folds["ridge"].origin[2], abs=1e-7)  # a root of a product
+    assert said["reach"] == pytest.approx(mine.pose(0.0).folds["ridge"].origin[2], abs=MEET)
+
+
+@law
+@given(st.data())
+def test_measures_of_vfolds_are_those_of_the_open_and_closed_card(data):
+    mine = data.draw(stands(["vfold"]))
+    said = {name: mine.value(expression) for name, expression in mine.mechanism.measures().items()}
+    for opening, name in ((180.0, "height"), (0.0, "reach")):
+        ridge = mine.pose(opening).folds["ridge"]
+        tip = ridge.origin + mine.sizes["ridge"] * ridge.x
+        assert said[name] == pytest.approx(tip[2], abs=1e-6), name  # a root of a difference of cosines
+
+
+@law
+@given(st.data())
+def test_measures_of_rings_and_lattices_are_those_of_the_open_and_closed_card(data):
+    weeds = data.draw(stands(["lattice"]))
+    pool = weeds.host
+    shapes = {name: shape for name, shape in corners(pool).items() if name.split(".")[1] in pool.flat.faces}
+    assert len(shapes) == 4
+
+    def spans(opening):
+        points = np.vstack([pool.pose(opening).placements[name].points(shape) for name, shape in shapes.items()])
+        return np.ptp(points, axis=0), points.max(axis=0)
+
+    said = {name: pool.value(expression) for name, expression in pool.mechanism.measures().items()}
+    wide, _ = spans(180.0)
+    assert said["across"] == pytest.approx(wide[1], abs=MEET)
+    assert said["along"] == pytest.approx(wide[0], abs=1e-7)
+    assert said["reach"] == pytest.approx(spans(0.0)[1][2], abs=MEET)
+    _, top = extent(weeds)
+    layers = {name: weeds.value(expression) for name, expression in weeds.mechanism.measures().items()}
+    assert max(layers["reach"], said["reach"]) == pytest.approx(top[2], abs=MEET)
+    assert layers["band"] == weeds.sizes["rise"]  # without artwork the whole layer is plain
+
+
+def test_heights_over_a_cover_that_does_not_open_flat_are_not_offered():
+    corner = cover(opens="90")
+    tent = by_hand.stand("tent", "pier", corner, "spine", {"at": 60, "width": 50, "spread": 20, "wall": 40})
+    assert "height" not in tent.mechanism.measures()
+    assert "height" in by_hand.draw("tent", by_hand.Seeded(1)).mechanism.measures()
