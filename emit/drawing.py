@@ -12,12 +12,13 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
+from shapely.geometry import Polygon
+
 from foldwright.emit.lettering import text_box, text_strokes, text_width
 from foldwright.emit.names import Unique, identifier
 from foldwright.emit.placed import CONTROL_LENGTH, Control, Placed, Sheet
 from foldwright.emit.raster import turn_points
 from foldwright.solver.card import Part, Point, Stroke
-from shapely.geometry import Polygon
 
 DECIMALS = 3  # 0.001 mm, far below what any blade or paper repeats
 _EDGE = 0.3  # mm kept between a label and the edge of its part

@@ -16,11 +16,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import shapely
+from shapely.geometry import Polygon
+
 from foldwright.emit.placed import Control, Placed
 from foldwright.emit.raster import TOUCH, Footprint, Grid, Spectra, footprints, grown
 from foldwright.emit.slide import slid
 from foldwright.solver.card import Part
-from shapely.geometry import Polygon
 
 _CELLS = 200  # cells along the side of a square sheet; finer ones cost time and, measured, saved no sheet
 _FINEST = 0.8  # mm

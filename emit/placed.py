@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely.geometry import Polygon
+
 from foldwright.emit.raster import turn_points
 from foldwright.solver.card import Part
-from shapely.geometry import Polygon
 
 CONTROL_LENGTH = 50.0  # mm; shows a wrong import scale before paper is wasted
 _CONTROL_BOX = (54.0, 8.0)  # mm, the room of the control line with its end ticks and text

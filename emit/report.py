@@ -14,6 +14,7 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
+
 from foldwright.emit.placed import Sheet
 from foldwright.solver.card import Card, CheckedRule, Panel, Part
 from foldwright.solver.model import WishResult

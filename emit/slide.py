@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
-from foldwright.emit.raster import TOUCH
 from shapely.geometry import Polygon
+
+from foldwright.emit.raster import TOUCH
 
 _HALVINGS = 24  # of a shift of a few millimetres: down to a ten-thousandth of what a file can say
 

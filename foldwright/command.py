@@ -73,7 +73,8 @@ class Bar:
 def run(work: Callable[[Bar], Any], as_json: bool) -> Any:
     """Do the work; show problems and leave with the right status if it fails."""
     from foldwright.emit import FolderRefused
-    from foldwright.grammar import Refused, as_json as problem_json, render
+    from foldwright.grammar import Refused, render
+    from foldwright.grammar import as_json as problem_json
     from foldwright.solver.proof import ProofFailed
 
     bar = Bar()

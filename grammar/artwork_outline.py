@@ -16,13 +16,14 @@ from math import hypot
 
 import numpy as np
 import shapely
-from foldwright.grammar.artwork_curves import SubPath
-from foldwright.grammar.artwork_svg import Drawing, Shape
-from foldwright.grammar.artwork_values import LARGEST_NUMBER, ArtworkFault, unreadable
 from numpy.typing import NDArray
 from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.validation import explain_validity
+
+from foldwright.grammar.artwork_curves import SubPath
+from foldwright.grammar.artwork_svg import Drawing, Shape
+from foldwright.grammar.artwork_values import LARGEST_NUMBER, ArtworkFault, unreadable
 
 Ring = NDArray[np.float64]
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 
+from lark.exceptions import UnexpectedInput, UnexpectedToken
+
 from foldwright.grammar.problem import Problem
 from foldwright.grammar.problems import BadText, SyntaxFault, UnknownUnit
 from foldwright.grammar.source import Source, Span
 from foldwright.grammar.units import UNITS
-from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 # Kinds of token in the order in which a message names them. Some stand for others: whoever may write a number
 # may write any value, and where a value may end an operator may follow, which helps nobody.

@@ -13,13 +13,14 @@ from __future__ import annotations
 from functools import cache
 from importlib.resources import files
 
+from lark import Lark, Token, Tree
+from lark.exceptions import UnexpectedInput, UnexpectedToken
+from lark.indenter import Indenter
+
 from foldwright.grammar.expected import syntax_problem
 from foldwright.grammar.layout import BLANKS, blanked, first_word
 from foldwright.grammar.problem import Problem
 from foldwright.grammar.source import Source
-from lark import Lark, Token, Tree
-from lark.exceptions import UnexpectedInput, UnexpectedToken
-from lark.indenter import Indenter
 
 # Characters parsed in all passes over one script: hundreds of errors in a script of a few pages, two in the
 # largest.

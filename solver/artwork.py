@@ -8,6 +8,7 @@ from fractions import Fraction
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
+
 @dataclass(frozen=True)
 class Art:
     """An outline scaled to width 1, standing on v = 0 and starting at u = 0.

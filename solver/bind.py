@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
+from itertools import pairwise
 from math import gcd, lcm
+from typing import TypeVar
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.problem import Problem, Refused
@@ -33,6 +36,7 @@ from foldwright.solver.practice import HABITS
 from foldwright.solver.quantity import Quantity, Reader
 from foldwright.solver.settings import Raw, SettingsReader
 
+T = TypeVar("T")
 BULK = Fraction(12, 10)  # cm³/g of uncoated cardstock, common practice, no source; a measured caliper is better
 LONGEST = 2000  # mm; no page of a card is longer
 DEFAULT_STEP = {"mm": Fraction(1, 2), "cm": Fraction(1, 2), "in": Fraction(127, 80), "pt": Fraction(1, 2)}
@@ -85,9 +89,9 @@ class Binder:
             self._enter(block)
         if "cover" in self.raws:
             for name in self.raws:
-                self._attempt(lambda name=name: self.mechanism(name))
+                self._attempt(partial(self.mechanism, name))
         rules = self._rules()
-        wishes = [w for w in (self._attempt(lambda p=p: self._wish(p)) for p in self.design.prefers) if w]
+        wishes = [w for w in (self._attempt(partial(self._wish, p)) for p in self.design.prefers) if w]
         if self.problems:
             raise Refused(self._unique(self.problems))
         order = {name: i for i, name in enumerate(self.raws)}
@@ -97,7 +101,7 @@ class Binder:
         return Bound(self.design, tuple(self.mechanisms.values()), self.hosts, self.papers, (mat.width, mat.height),
                      self.habits, model, self.step)
 
-    def _attempt(self, work):  # type: ignore[no-untyped-def]
+    def _attempt(self, work: Callable[[], T]) -> T | None:
         """Result of some work, or None after keeping its problems."""
         try:
             return work()
@@ -137,7 +141,7 @@ class Binder:
                 continue
             if not practice.because:
                 self.problems.append(ReasonMissing(practice.at, f"practice {name}"))
-            value = self._attempt(lambda p=practice, k=kinds[name]: self._number(p.value, k, p.name.text))
+            value = self._attempt(partial(self._number, practice.value, kinds[name], name))
             if value is not None:
                 habits[name] = value
         return habits
@@ -219,11 +223,14 @@ class Binder:
         if parameter.derive is not None:
             return parameter.derive(Siblings(self, raw))
         variable = self._variable(name, parameter, self.step, span)
-        self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least", f"{_words(name)} is usually at least {{right}}")
-        self._bound(variable, "<=", Const(parameter.high), Kind.PRACTICE, "usual-most", f"{_words(name)} is usually at most {{right}}")
+        self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least",
+                    f"{_words(name)} is usually at least {{right}}")
+        self._bound(variable, "<=", Const(parameter.high), Kind.PRACTICE, "usual-most",
+                    f"{_words(name)} is usually at most {{right}}")
         return variable
 
     def astride(self, raw: Raw) -> bool:
+        """True if a block stands on the outer side of a ridge."""
         if raw.place is None or not isinstance(raw.place.target, ast.Name):
             return False
         crease = self._crease(raw)[1]
@@ -347,7 +354,8 @@ class Binder:
         elif raw.choices.get("joint") == "slotted" and not crease.slots:
             why = "tabs can pass through slits in an insert only"
         if why:
-            could = tuple(n for n, r in self.raws.items() if r.block.keyword.text == "insert") or ("an insert: `insert page on spine`",)
+            inserts = tuple(n for n, r in self.raws.items() if r.block.keyword.text == "insert")
+            could = inserts or ("an insert: `insert page on spine`",)
             raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
         return replace(site, crease=crease, host=owner)
 
@@ -368,7 +376,8 @@ class Binder:
         ring = self.mechanism(owner, target.at).ring()
         if ring is None or rest:
             could = tuple(n for n, m in self.mechanisms.items() if m.ring() is not None)
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "only the inside of a ring holds it", could)])
+            why = "only the inside of a ring holds it"
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
         self.hosts[raw.name] = (owner, "inside")
         return replace(site, ring=ring, host=owner)
 
@@ -404,7 +413,7 @@ class Binder:
         rules.extend(self._neighbours())
         placed = [self._placed(rule) for rule in rules]
         for number, require in enumerate(self.design.requires, 1):
-            rule = self._attempt(lambda r=require, n=number: self._require(r, n))
+            rule = self._attempt(partial(self._require, require, number))
             if rule is not None:
                 placed.append(rule)
         return placed
@@ -445,9 +454,10 @@ class Binder:
             order = [self._position(m) for m in group]
             if all(position is not None for position in order):
                 group = [m for _, m in sorted(zip(order, group, strict=True), key=lambda pair: pair[0] or 0)]
-            for before, after in zip(group, group[1:], strict=False):
+            for before, after in pairwise(group):
                 low, high = before.stretch(), after.stretch()
-                assert low is not None and high is not None
+                assert low is not None
+                assert high is not None
                 yield after.rule(f"apart-from-{before.name}", Kind.PRACTICE, low[1] + gap, "<=", high[0],
                                  f"{before.name} with a gap behind it ends at {{left}} along their crease, where "
                                  f"{after.name} begins at {{right}}")

@@ -12,7 +12,8 @@ from fractions import Fraction
 from math import floor
 
 from foldwright.solver.expression import Variable
-from foldwright.solver.optimise import Levels, Part
+from foldwright.solver.optimise import Levels
+from foldwright.solver.target import Part
 
 
 class Ladder:

@@ -335,7 +335,7 @@ class _Writer:
             self.say(f"if l{p} < least - pad: l{p} = least - pad")
 
     def _variable_names(self) -> list[str]:
-        names = {}
+        names: dict[str, str] = {}
         for name, value in self.values.items():
             if name.startswith("i"):
                 names.setdefault(value, name)
@@ -389,7 +389,7 @@ class _Writer:
             bound = f"{all_end}{p}"
             self.cut(operand, bound if all_end == "l" else None, bound if all_end == "h" else None)
         places = [self.place[n] for n in node.operands]
-        for operand, mine in zip(node.operands, places, strict=True):
+        for mine in places:
             sign = "+" if beyond == ">" else "-"
             others = " and ".join(f"{all_end}{n} {beyond} {one_end}{p} {sign} e{n}" for n in places if n != mine)
             q, bound = mine, f"{one_end}{p} {sign} e{mine}"

@@ -117,7 +117,7 @@ def is_linear(expr: Expr) -> bool:
 
 def compare(left: Value, operator: str, right: Value, tolerance: Fraction | float) -> bool:
     """Whether two values stand in a relation, up to a tolerance."""
-    difference = left - right
+    difference: Value = left - right
     if operator == "<=":
         return difference <= tolerance
     if operator == ">=":
@@ -145,7 +145,8 @@ def slack(rule: Rule, values: Mapping[str, Fraction]) -> tuple[Value, Value, Val
         return left, right, right - left
     if rule.operator == ">=":
         return left, right, left - right
-    return left, right, -abs(left - right)
+    distance: Value = abs(left - right)
+    return left, right, -distance
 
 
 def measure(wish: Wish, values: Mapping[str, Fraction]) -> Fraction:
@@ -196,8 +197,8 @@ def _span(
     if node.name == "max":
         return max(low for low, _ in spans), max(high for _, high in spans)
     if node.name == "sqrt":
-        low, high = box.root(*spans[0])
-        if low > high:
+        least, most = box.root(*spans[0])
+        if least > most:
             raise Undefined("root of a negative number")
-        return low, high
+        return least, most
     return trig.reach(node.name, *spans[0])

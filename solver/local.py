@@ -5,7 +5,7 @@ What the rest might still forbid is not asked, so a minimum found here is a boun
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from foldwright.solver.linear import Cut
 from foldwright.solver.machine import Machine
@@ -14,7 +14,6 @@ from foldwright.solver.search import Search
 from foldwright.solver.target import HUGE, Part, Target
 
 _NODES = 400  # of one question
-_ROUNDS = 40  # improvements before the proof is left alone
 
 
 def owner(machine: Machine, variable: int) -> str:
@@ -75,44 +74,17 @@ class Local:
 
         `number` is the propagator of the cut. Where the minimum was reached is kept in `best`.
         """
-        store = self.store
-        first = self.directions([v for v in group if store.low[v] < store.high[v]], cut)
+        first = self.directions([v for v in group if self.store.low[v] < self.store.high[v]], cut)
+        found: list[tuple[int, list[int]] | None] = []
 
-        def look(demand: int) -> int | None:
-            """Value reached at or below the demand; beyond HUGE if there is none; None if not decided."""
-            mark = store.mark()
-            cut.limit = demand
-            store.wake(number)
-            try:
-                found = self.search.attempt(lambda: self.search.split(group, None, first), nodes)
-                if found:
-                    self.best = store.low[:]
-                    return cut.least()
-                return None if found is None else HUGE + 1
-            finally:
-                cut.limit = HUGE
-                store.undo(mark)
+        def run() -> bool:
+            found.append(self.search.minimum(list(first), cut, number, first, pace))
+            return True
 
-        return _descend(look, cut.least(), pace)
-
-
-def _descend(look: Callable[[int], int | None], ideal: int, pace: int) -> int | None:
-    """Smallest value that `look` can reach, less than `pace` too low; None if nothing could be proved."""
-    reached = look(ideal)
-    if reached is None or reached == ideal:
-        return reached
-    best = HUGE
-    for _ in range(_ROUNDS):
-        demand = max(ideal, best - pace)
-        reached = look(demand)
-        if reached is None:
-            break
-        if reached > HUGE:
-            return demand + 1
-        best = reached
-        if best - pace <= ideal:
-            break
-    return ideal + 1  # at least the ideal was refuted
+        if self.search.attempt(run, nodes) is None or found[0] is None:
+            return None
+        least, self.best = found[0]
+        return least - pace + 1
 
 
 Directions = Mapping[int, bool]

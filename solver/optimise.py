@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 
 from foldwright.solver.descent import Descent
 from foldwright.solver.evaluate import Undefined
@@ -200,7 +201,7 @@ class Levels:
             try:
                 found = self._whole(
                     [v for part in parts for v in self.local.sources(part, target)],
-                    lambda better=better: target.measured(self.machine.values(store.low)) <= better,
+                    partial(self._reaches, target, better),
                 )
             finally:
                 store.active[cut] = False
@@ -209,6 +210,10 @@ class Levels:
                 break
         for part in parts:
             part.high = self.value(part)
+
+    def _reaches(self, target: Target, grains: int) -> bool:
+        """True if the answer in the store is at least this good."""
+        return target.measured(self.machine.values(self.machine.store.low)) <= grains
 
     def _freeze(self, target: Target, parts: list[Part], grains: int) -> None:
         """Keep the wish at its value from now on."""

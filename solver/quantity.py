@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from fractions import Fraction
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.problem import Refused
@@ -94,7 +93,7 @@ class Reader:
             left, right = self.alike([(left, node.left), (right, node.right)])
             expr = left.expr + right.expr if node.operator == "+" else left.expr - right.expr
             return Quantity(expr, left.power, left.angle, bare)
-        if left.angle and (right.angle or right.power) or right.angle and left.power:
+        if (left.angle and (right.angle or right.power)) or (right.angle and left.power):
             raise Refused([UnitWrong(node.at, f"{left.kind} and {right.kind}", "at most one angle, and no length with it")])
         if node.operator == "*":
             return Quantity(left.expr * right.expr, left.power + right.power, left.angle or right.angle, bare)

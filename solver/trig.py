@@ -7,8 +7,10 @@ and multiplications only. The error is below 2 units in the last place; multiple
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from math import ceil, floor, fmod, inf, sqrt
 
 Number = Fraction | float | int
@@ -49,25 +51,35 @@ def _reduce(degrees: Number) -> tuple[int, float]:
 
 
 _HALF_ROOT_3 = sqrt(0.75)  # the square root is correctly rounded by IEEE 754
+_HALF_ROOT_2 = sqrt(0.5)
+
+
+def _sine(rest: float) -> float:
+    """Sine from -45 to 45 degrees; at both ends it agrees with the cosine."""
+    if abs(rest) in (30.0, 45.0):
+        size = 0.5 if abs(rest) == 30.0 else _HALF_ROOT_2
+        return size if rest > 0 else -size
+    return rest * _kernel(_SIN, rest * rest)
+
+
+def _cosine(rest: float) -> float:
+    """Cosine from -45 to 45 degrees."""
+    if abs(rest) in (30.0, 45.0):
+        return _HALF_ROOT_3 if abs(rest) == 30.0 else _HALF_ROOT_2
+    return _kernel(_COS, rest * rest)
 
 
 def sin(degrees: Number) -> float:
     """Sine of an angle in degrees."""
     quarter, rest = _reduce(degrees)
-    if quarter % 2 == 0:
-        value = 0.5 * (1 if rest > 0 else -1) if abs(rest) == 30.0 else rest * _kernel(_SIN, rest * rest)
-    else:
-        value = _HALF_ROOT_3 if abs(rest) == 30.0 else _kernel(_COS, rest * rest)
+    value = _sine(rest) if quarter % 2 == 0 else _cosine(rest)
     return -value if quarter >= 2 and value else value
 
 
 def cos(degrees: Number) -> float:
     """Cosine of an angle in degrees."""
     quarter, rest = _reduce(degrees)
-    if quarter % 2 == 0:
-        value = _HALF_ROOT_3 if abs(rest) == 30.0 else _kernel(_COS, rest * rest)
-    else:
-        value = 0.5 * (1 if rest > 0 else -1) if abs(rest) == 30.0 else rest * _kernel(_SIN, rest * rest)
+    value = _cosine(rest) if quarter % 2 == 0 else _sine(rest)
     return -value if quarter in (1, 2) and value else value
 
 
@@ -132,7 +144,7 @@ def contract(name: str, low: float, high: float, least: float, most: float) -> t
     between = turns(name, low, high)
     cuts = [low, *(float(turn) for turn in between if low < turn < high), high]
     kept: list[float] = []
-    for start, end in zip(cuts, cuts[1:], strict=False):
+    for start, end in pairwise(cuts):
         part = _piece(name, start, end, least - _ERROR, most + _ERROR)
         if part:
             kept.extend(part)
@@ -159,7 +171,8 @@ def _piece(name: str, start: float, end: float, least: float, most: float) -> tu
     return left, right
 
 
-def _halve(function, low, high, level, rising, keep_left):  # type: ignore[no-untyped-def]
+def _halve(function: Callable[[Number], float], low: float, high: float, level: float, rising: bool,
+           keep_left: bool) -> float:
     """Where a monotone function passes a level, to the safe side."""
     for _ in range(60):
         middle = 0.5 * (low + high)

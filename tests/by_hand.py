@@ -15,6 +15,7 @@ from functools import cached_property
 from typing import Protocol
 
 import numpy as np
+
 from foldwright.solver.card import Placement, Point, Vector
 from foldwright.solver.evaluate import evaluate, holds
 from foldwright.solver.expression import Const, Expr, Variable

@@ -14,6 +14,8 @@ from fractions import Fraction
 
 import numpy as np
 import shapely
+from shapely.geometry import Polygon, box
+
 from foldwright.grammar.source import Source, Span
 from foldwright.solver.card import (
     Bond,
@@ -30,7 +32,6 @@ from foldwright.solver.card import (
 )
 from foldwright.solver.expression import Const, Variable
 from foldwright.solver.model import Kind, Rule, Wish, WishResult
-from shapely.geometry import Polygon, box
 
 PAGE = (120.0, 160.0)
 FOOT, WALL, TAB, LENGTH = 50.0, 65.0, 10.0, 90.0

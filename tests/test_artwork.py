@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 import resvg_py
 import shapely
+from numpy.typing import NDArray
+
 from foldwright.grammar import artwork
 from foldwright.grammar.artwork import Artwork, ArtworkFault, read_artwork
 from foldwright.grammar.artwork_outline import CHORD, outline_in_drawing_units
 from foldwright.grammar.artwork_svg import read_drawing
-from numpy.typing import NDArray
 
 ART = Path(__file__).parents[1] / "examples" / "art"
 PIXELS = 20  # per drawing unit

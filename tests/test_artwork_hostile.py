@@ -9,11 +9,12 @@ import time
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from foldwright.grammar.artwork import LARGEST_FILE, ArtworkFault, read_artwork
 from foldwright.grammar.artwork_outline import outline_of
 from foldwright.grammar.artwork_svg import read_drawing
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 20">'
 SQUARE = '<rect width="9" height="9"/>'

@@ -5,6 +5,8 @@ from itertools import pairwise
 import cards
 import pytest
 import shapely
+from shapely.geometry import LineString, Polygon, box
+
 from foldwright.emit.drawing import (
     Drawing,
     Trace,
@@ -21,7 +23,6 @@ from foldwright.emit.lettering import text_box, text_strokes, text_width
 from foldwright.emit.names import Unique, file_word, identifier, plain
 from foldwright.emit.plate import plate_drawing
 from foldwright.solver.card import Part, Stroke
-from shapely.geometry import LineString, Polygon, box
 
 
 def drawings() -> list[Drawing]:

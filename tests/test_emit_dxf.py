@@ -12,13 +12,14 @@ import pytest
 from ezdxf import options  # type: ignore[attr-defined]
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import read as read_dxf
+from shapely import from_wkb
+
 from foldwright.emit.drawing import Drawing, sheet_drawing
 from foldwright.emit.dxf import write_dxf
 from foldwright.emit.layout import lay_out
 from foldwright.emit.plate import plate_drawing
 from foldwright.emit.style import STYLES
 from foldwright.solver.card import Stroke
-from shapely import from_wkb
 
 
 def drawings() -> list[Drawing]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import cards
 import pytest
+
 from foldwright.emit import build_files
 
 _DIGEST = """

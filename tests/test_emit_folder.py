@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
+
 from foldwright.emit import folder
 from foldwright.emit.folder import MARKER, FolderRefused, write_folder
 

@@ -9,6 +9,7 @@ import cards
 import jsonschema
 import numpy as np
 import pytest
+
 from foldwright.emit.layout import lay_out
 from foldwright.emit.report import CAUTIONS, VERSION, pose_angles, posed, report, schema, write_report
 from foldwright.solver.card import Card

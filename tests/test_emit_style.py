@@ -4,9 +4,10 @@ import itertools
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+
 from foldwright.emit.style import STYLES
 from foldwright.solver.card import Stroke
-from numpy.typing import NDArray
 
 Colours = NDArray[np.float64]
 

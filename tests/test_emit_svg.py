@@ -10,6 +10,9 @@ import cards
 import numpy as np
 import pytest
 import resvg_py
+from lxml import etree
+from numpy.typing import NDArray
+
 from foldwright.emit.drawing import Drawing, Group, Trace, control_group, sheet_drawing
 from foldwright.emit.layout import Control, lay_out
 from foldwright.emit.names import Unique
@@ -17,8 +20,6 @@ from foldwright.emit.plate import plate_drawing
 from foldwright.emit.style import STYLES
 from foldwright.emit.svg import number, write_svg
 from foldwright.solver.card import Stroke
-from lxml import etree
-from numpy.typing import NDArray
 
 SVG = "{http://www.w3.org/2000/svg}"
 # Where Debian's package w3c-sgml-lib puts the document type of SVG 1.1, second edition (W3C, 16 August 2011).

@@ -3,6 +3,7 @@
 from fractions import Fraction
 
 import pytest
+
 from foldwright.grammar import Refused, design, read, read_text
 
 HEAD = 'card "Tide pool"\n  units mm\ncover 130 x 180\n'

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import pytest
+
 from foldwright.grammar import Label, Refused, Severity, Source, Span, as_json, in_order, read_text, render
 from foldwright.grammar.problems import NameTwice, UnknownName, ValueMissing
 from foldwright.grammar.render import WIDTH, columns

@@ -7,12 +7,13 @@ import sys
 import time
 
 import pytest
-from foldwright.grammar import Design, Refused, read, read_text, render
-from foldwright.grammar.syntax import BUDGET, Margin, parser
-from foldwright.grammar.units import MM_PER_UNIT, UNITS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lark import Lark, logger
+
+from foldwright.grammar import Design, Refused, read, read_text, render
+from foldwright.grammar.syntax import BUDGET, Margin, parser
+from foldwright.grammar.units import MM_PER_UNIT, UNITS
 
 HEAD = 'card "Tide pool"\n  units mm\ncover 130 x 180\n'
 

@@ -5,6 +5,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+
 from foldwright.grammar import units
 
 # data/grammage.csv: an equivalence table as printed in paper guides (column gsm_published), beside values

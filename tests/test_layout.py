@@ -7,10 +7,11 @@ import cards
 import numpy as np
 import pytest
 import shapely
+from shapely.geometry import Point, Polygon, box
+
 from foldwright.emit.layout import Sheet, TooLarge, lay_out
 from foldwright.emit.raster import TURNS, Grid, Spectra, cells_of, footprints, grown, turned
 from foldwright.solver.card import Part
-from shapely.geometry import Point, Polygon, box
 
 # Grid cells reached by less than a millionth of a millimetre do not count (raster.TOUCH), on both parts of a
 # pair.

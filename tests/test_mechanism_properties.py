@@ -12,10 +12,11 @@ import by_hand
 import numpy as np
 import pytest
 from by_hand import TREES, Stand, at, broken, corners, cover, draw, in_smaller_cover
-from foldwright.solver.evaluate import holds
-from foldwright.solver.mechanism import Frame
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+
+from foldwright.solver.evaluate import holds
+from foldwright.solver.mechanism import Frame
 
 ROUNDING = 1e-12  # a rotation of unit vectors: a few units in the sixteenth place, chained a few times
 MEET = 1e-9  # mm: the same on parts of 300 mm, chained over three mechanisms

@@ -5,6 +5,7 @@ import re
 import textwrap
 
 import pytest
+
 from foldwright.grammar import (
     Label,
     Problem,

@@ -12,7 +12,18 @@ from foldwright.solver import expression as ex
 from foldwright.solver.card import Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import SPINE, Fold, rectangle
-from foldwright.solver.mechanism import Choice, Crease, Flat, Frame, Limits, Mechanism, Pose, Seam, Side, length
+from foldwright.solver.mechanism import (
+    Choice,
+    Crease,
+    Flat,
+    Frame,
+    Limits,
+    Mechanism,
+    Pose,
+    Seam,
+    Side,
+    length,
+)
 from foldwright.solver.model import Kind, Rule
 
 FLAT = Const(Fraction(1))  # sin² of half of 180°

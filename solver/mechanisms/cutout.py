@@ -51,7 +51,8 @@ class Cutout(Mechanism):
         if word == "centre":
             return self.face.centre[0], self.face.centre[1] - height / 2
         u, v = place["u"], place["v"]
-        assert isinstance(u, Expr) and isinstance(v, Expr)
+        assert isinstance(u, Expr)
+        assert isinstance(v, Expr)
         return u, v - height / 2
 
     def rules(self) -> Iterator[Rule]:

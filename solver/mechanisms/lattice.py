@@ -62,6 +62,11 @@ mat 300 x 300
         """How many layers run each way."""
         return self.site.counts["layers"]
 
+    def _families(self) -> tuple[tuple[str, int, int], ...]:
+        """Both families: letter, number of layers, number of layers that cross them."""
+        first, second = self.layers
+        return ("a", first, second), ("b", second, first)
+
     def band(self) -> Expr:
         """Height of the plain layer below its artwork."""
         art = self.site.art
@@ -102,7 +107,7 @@ mat 300 x 300
     def faces(self) -> dict[str, Face]:
         """All layers; the upper edge for cut-outs is that of the band, between two crossings."""
         ring, faces = self.frame, {}
-        for family, own, other in (("a", *self.layers), ("b", *reversed(self.layers))):
+        for family, own, other in self._families():
             gap = self.pitch(other)
             middle = gap * Fraction(2 * (other // 2) + 1, 2)
             for number in range(1, own + 1):
@@ -152,7 +157,7 @@ mat 300 x 300
         tall = min(sizes["band"], sizes["height"]) - inset
         ends = {"a": ("front_left", "back_right"), "b": ("front_right", "back_left")}
         flat = Flat()
-        for family, own, other in (("a", *self.layers), ("b", *reversed(self.layers))):
+        for family, own, other in self._families():
             outline = self._outline(sizes, family == "a", other)
             for number in range(1, own + 1):
                 name = self.own(f"{family}{number}")

@@ -10,7 +10,19 @@ from foldwright.solver import expression as ex
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle, unit
-from foldwright.solver.mechanism import Choice, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Seam, Side, Site, length
+from foldwright.solver.mechanism import (
+    Crease,
+    Face,
+    Flat,
+    Frame,
+    Limits,
+    Mechanism,
+    Pose,
+    Seam,
+    Side,
+    Site,
+    length,
+)
 from foldwright.solver.model import Kind, Rule
 from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, tab_fits
 

@@ -110,8 +110,8 @@ mat 300 x 300
         toward = 1 if site.choices["points"] == "front" else -1
         # astride is the mirror image of the closed form: one formula serves both
         self.run = -toward if self.astride else toward
-        flip = (lambda a: 180 - a) if self.astride else (lambda a: a)
-        self.angles = {"right": flip(self["right_angle"]), "left": flip(self["angle"])}
+        feet = {"right": self["right_angle"], "left": self["angle"]}
+        self.angles = {side: 180 - foot if self.astride else foot for side, foot in feet.items()}
         self.wings = {"right": self["right_wing"], "left": self["wing"]}
         self.crest = self.angles["left"] + self.wings["left"]  # angle of the closed ridge
 
@@ -257,9 +257,9 @@ mat 300 x 300
         return -1.0 if (side == "right") != self.astride else 1.0
 
     def _halves(self, sizes: Mapping[str, float]) -> dict[str, Half]:
-        flip = (lambda a: 180 - a) if self.astride else (lambda a: a)
-        return {"right": Half(flip(sizes["right_angle"]), sizes["right_wing"]),
-                "left": Half(flip(sizes["angle"]), sizes["wing"])}
+        feet = {"right": sizes["right_angle"], "left": sizes["angle"]}
+        wings = {"right": sizes["right_wing"], "left": sizes["wing"]}
+        return {side: Half(180 - foot if self.astride else foot, wings[side]) for side, foot in feet.items()}
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """u across the ridge, v along it from the V's point; the printed face looks to the tail of the crease."""
