@@ -3,19 +3,19 @@
 First each term alone is minimised (`local.py`). Then the ideal point, where every term sits at its bound, is tried:
 in most cards it exists, and the proof is done. Otherwise the demand is widened between what is proved and what is
 reached, with a node budget. If that does not decide it, mechanisms compete: the witness is polished by re-opening a
-few of them at a time, the rules that join them are priced (`prices.py`), and the budget grows.
+few of them at a time, the rules that join them are priced (`prices.py`), and the budget grows until it suffices.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from foldwright.solver.local import Directions, Local, owner
 from foldwright.solver.prices import Prices
 from foldwright.solver.target import HUGE, Part, Target
 
 _NODES = 300  # of one bounded attempt; doubled when nothing comes of it
-_POLISH_NODES = 200
+_POLISH_NODES = 200  # of one attempt to better a few mechanisms, doubled with the budget
 _NEIGHBOURS = 3  # how far apart two mechanisms are that are re-opened together
 _OPEN = 2**60  # units; a wider gap comes from an unbounded interval, halving it leads nowhere
 
@@ -28,7 +28,7 @@ class Descent:
         self.search, self.store = local.search, local.store
         self.first: Directions = {}
         self.prices: Prices | None = None
-        self.budget, self.share, self.stage = _NODES, 0, 0
+        self.budget, self.share, self.stage, self.reach = _NODES, 0, 0, _POLISH_NODES
 
     @property
     def done(self) -> bool:
@@ -60,6 +60,8 @@ class Descent:
             part.low = max(part.low, part.high - self.target.pace + 1)
         else:
             self.budget *= 2
+            self.reach *= 2
+            self._polish()
 
     def finish(self) -> None:
         """All steps."""
@@ -125,11 +127,8 @@ class Descent:
             mark = store.mark()
             step = max(self.target.pace, (part.high - part.low) // 256)
             found = self._hold([v for v in part.variables if v not in free])
-            found = found and self._probe(part.high - step, _POLISH_NODES, here)
+            found = found and self._probe(part.high - step, self.reach, here)
             store.undo(mark)
 
     def _hold(self, variables: Sequence[int]) -> bool:
         return all(self.store.restrict(v, self.witness[v], self.witness[v]) for v in variables)
-
-
-Maker = Callable[[Part, Target], Descent]

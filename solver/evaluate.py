@@ -115,14 +115,21 @@ def is_linear(expr: Expr) -> bool:
     return True
 
 
+def _minus(left: Value, right: Value) -> Value:
+    """Difference, exact if both are."""
+    if isinstance(left, Fraction) and isinstance(right, Fraction):
+        return left - right
+    return float(left) - float(right)
+
+
 def compare(left: Value, operator: str, right: Value, tolerance: Fraction | float) -> bool:
     """Whether two values stand in a relation, up to a tolerance."""
-    difference: Value = left - right
+    difference = _minus(left, right)
     if operator == "<=":
         return difference <= tolerance
     if operator == ">=":
         return -difference <= tolerance
-    return abs(difference) <= tolerance
+    return difference <= tolerance and -difference <= tolerance
 
 
 def holds(rule: Rule, values: Mapping[str, Fraction]) -> bool:
@@ -142,11 +149,11 @@ def slack(rule: Rule, values: Mapping[str, Fraction]) -> tuple[Value, Value, Val
     """
     left, right = evaluate(rule.left, values), evaluate(rule.right, values)
     if rule.operator == "<=":
-        return left, right, right - left
+        return left, right, _minus(right, left)
     if rule.operator == ">=":
-        return left, right, left - right
-    distance: Value = abs(left - right)
-    return left, right, -distance
+        return left, right, _minus(left, right)
+    distance = _minus(left, right)
+    return left, right, distance if distance < 0 else -distance
 
 
 def measure(wish: Wish, values: Mapping[str, Fraction]) -> Fraction:

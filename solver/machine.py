@@ -28,7 +28,6 @@ class Machine:
         self.steps: list[Fraction] = [variable.step for variable in self.declared]
         self.graph = Graph(self.index, self.steps)
         self.linear: dict[int, tuple[Terms, int, bool]] = {}  # by propagator: terms, constant, is an equality
-        self.unit_step = Fraction(1)
         self.empty = [v.name for v in self.declared if v.low > v.high]
         for variable in self.declared:
             self.store.variable(variable.low, variable.high)

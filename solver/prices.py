@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from foldwright.solver.linear import Cut, Terms
 from foldwright.solver.local import Local, owner
@@ -58,7 +59,7 @@ class Link:
 
 
 class Prices:
-    """Prices for the rules that join the mechanisms of one part."""
+    """Prices for the rules that join the mechanisms of one part; without such rules it does nothing."""
 
     def __init__(self, local: Local, part: Part, target: Target) -> None:
         self.local, self.store, self.pace = local, local.store, target.pace
@@ -114,7 +115,7 @@ class Prices:
     # Finding prices -----------------------------------------------------------------------------------------
 
     def run(self, reached: int) -> int:
-        """Find prices, enter their cuts, and return the bound that they prove for the part (0-priced at worst)."""
+        """Find prices, enter their cuts, and return the bound that they prove for the part."""
         outside = Cut(self.store, self.rest, HUGE).least()
         if len(self.groups) < 2 or not self.links:
             return -HUGE
@@ -131,7 +132,7 @@ class Prices:
     def _climb(self, reached: int) -> int | None:
         """Subgradient rounds; leaves the best prices in force. None if a mechanism was too hard."""
         best: int | None = None
-        kept: list[tuple[int, ...]] = []
+        kept: list[int] = []
         prices: list[int] = []
         pull, stale = 1.0, 0
         for _ in range(_ROUNDS):
@@ -144,7 +145,7 @@ class Prices:
             bound, point = answer
             if best is None or bound > best:
                 best, prices, stale = bound, [link.price for link in self.links], 0
-                kept = [(group.least,) for group in self.groups]
+                kept = [group.least for group in self.groups]
             else:
                 stale += 1
                 if stale >= _PATIENCE:
@@ -154,7 +155,7 @@ class Prices:
         if best is not None:
             for link, price in zip(self.links, prices, strict=True):
                 link.price = price
-            for group, (least,) in zip(self.groups, kept, strict=True):
+            for group, least in zip(self.groups, kept, strict=True):
                 group.least = least
                 group.cut.terms = self._terms(group)
             self._enter()
@@ -215,7 +216,7 @@ class Prices:
             terms = list(group.cut.terms)
             if not terms:
                 continue
-            total = machine.auxiliary(group.least, HUGE, machine.unit_step)
+            total = machine.auxiliary(group.least, HUGE, Fraction(1))
             watched = (*(v for v, _ in terms), total)
             store.add(Propagator(Cut(store, [*terms, (total, -1)], 0), watched))
             turned = [(v, -a) for v, a in terms]

@@ -83,15 +83,14 @@ def closed_pose(poses: Poses) -> Iterator[tuple[bool, str]]:
     card, closed = poses.card, poses.placed[0]
     width, height = card.cover
     for panel in card.panels:
-        if panel.part == "cover":
-            continue
         points = closed[panel.name].points(corners(panel))
         low, high = points.min(axis=0), points.max(axis=0)
+        clear = 0.0 if panel.part == "cover" else card.clear
         sink = card.gusset / 2  # the pleat of a gusset gives room behind the pages
-        inside = (low[0] >= card.clear - FIT and high[0] <= height - card.clear + FIT
-                  and low[2] >= -sink - FIT and high[2] <= width - card.clear + FIT)
+        inside = (low[0] >= clear - FIT and high[0] <= height - clear + FIT
+                  and low[2] >= -sink - FIT and high[2] <= width - clear + FIT)
         yield inside, (f"{panel.name} spans {low[0]:.2f} to {high[0]:.2f} along the spine and {low[2]:.2f} to "
-                       f"{high[2]:.2f} from it; the page is {width:g} x {height:g} less {card.clear:g}")
+                       f"{high[2]:.2f} from it; the page is {width:g} x {height:g} less {clear:g}")
         thick = card.gusset if card.gusset else MEET
         yield bool(abs(points[:, 1]).max() <= thick + FIT), f"{panel.name} is not flat when the card is closed"
 
