@@ -294,6 +294,8 @@ class Binder:
 
     def _make(self, raw: Raw) -> Mechanism:
         kind = self.kinds[raw.block.keyword.text]
+        if kind.takes_art == "required" and raw.art is None:
+            raise Refused([])  # already told when the settings were read
         paper, caliper = self._caliper(raw)
         site = Site(raw.name, {}, raw.choices, raw.counts, None, paper, caliper, self.habits)
         if "nothing" in kind.stands_on:

@@ -111,3 +111,21 @@ def best(model: Model) -> tuple[dict[str, Fraction] | None, list[Fraction]]:
                 for v in model.variables]
 
     return (min(answers, key=taste) if answers else None), reached
+
+
+def separate_model(seed: int) -> Model:
+    """Rules that join at most two variables, and wishes over all with a coarse grain: components share what is left."""
+    random = Random(seed)
+    variables = [_variable(random, n % 4) for n in range(4)]
+    point = {v.name: v.step * random.randint(v.low, v.high) for v in variables}
+    groups = random.choice([[[0], [1], [2], [3]], [[0, 1], [2, 3]], [[0, 2], [1], [3]]])
+    rules, wishes = [], []
+    for group in groups:
+        inside = [variables[n] for n in group]
+        rules += [_rule(random, inside, len(rules), point) for _ in range(random.randint(0, 2))]
+    for n in range(random.choice([1, 1, 2])):
+        target = lift(0)
+        for group in groups:
+            target = target + expression(random, [variables[v] for v in group], random.choice([0, 1, 2]))
+        wishes.append(Wish(f"w{n}", target, random.random() < 0.5, Fraction(random.choice([5, 12, 40]))))
+    return Model(tuple(variables), tuple(rules), tuple(wishes))

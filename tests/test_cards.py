@@ -13,13 +13,14 @@ import jsonschema
 import numpy as np
 import pyogrio
 import pytest
+from lxml import etree
+from shapely import affinity, from_wkb
+from shapely.geometry import Point
+
 from foldwright.api import build, check, fixed_script
 from foldwright.grammar import Refused
 from foldwright.solver.card import Line, Placement, Stroke
 from foldwright.solver.proof import CHECKS, ProofFailed, prove
-from lxml import etree
-from shapely import affinity, from_wkb
-from shapely.geometry import Point
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = ROOT / "examples"
@@ -177,6 +178,10 @@ def shrunk_tab(card):
     return with_outline(card, "weeds.a1_start", lambda outline: affinity.scale(outline, 0.5, 0.5, origin=middle))
 
 
+def lowered_slots(card):
+    return with_outline(card, "weeds.a1", lambda outline: affinity.translate(outline, 0, -0.2))
+
+
 def with_habit(card, name, value):
     return replace(card, practice={**card.practice, name: value})
 
@@ -209,7 +214,7 @@ DAMAGES = [
     ("glue", "the glued area is too small", lambda c: with_habit(c, "cutout.glue", 10_000.0)),
     ("tabs", "a tab has half its size", shrunk_tab),
     ("tabs", "the workshop wants deeper tabs", lambda c: with_habit(c, "tab.depth", 30.0)),
-    ("slots", "a layer's slots lie 0.2 mm lower", lambda c: with_outline(c, "weeds.a1", lambda o: affinity.translate(o, 0, -0.2))),
+    ("slots", "a layer's slots lie 0.2 mm lower", lowered_slots),
     ("slots", "the clearance is another", lambda c: with_habit(c, "slot.depth", 0.7)),
     ("simple parts", "a hole that no panel has", punched),
     ("simple parts", "a line leaves the part", stray_line),

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+
 from foldwright.command import main
 from foldwright.grammar.problem import registry
 from foldwright.solver.proof import ProofFailed
@@ -161,7 +162,7 @@ def test_pose_gives_every_angle(script):
 
 
 def test_pose_beyond_what_the_cover_opens_gives_2(script):
-    path = script(GOOD.replace("100 x 150\n", "100 x 150\n  opens 90\n"))
+    path = script(GOOD.replace("100 x 150\n", "100 x 150\n  opens 90\n").replace("quay.height", "quay.reach"))
     assert call("pose", path, "--angle", 90).exit_code == 0
     assert call("pose", path, "--angle", 91).exit_code == 2
 

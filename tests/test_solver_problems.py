@@ -97,7 +97,6 @@ def test_script_causes_one_problem_at_its_place(code, script, underlined, folder
     assert problems[0].wrong() in render(problems).replace("\n", " ") or problems[0].wrong() in render(problems)
 
 
-@pytest.mark.xfail(strict=True, reason="a cut-out without artwork ends in an AssertionError (solver/mechanisms/cutout.py)")
 def test_cutout_without_artwork_is_a_missing_setting(folder):
     assert [(p.code, p.at.text) for p in problems_of(ART, folder)] == [("setting-missing", "cutout boat")]
 

@@ -155,10 +155,17 @@ mat 300 x 300
 
     def _tab_rules(self, side: str, panel: Side) -> Iterator[Rule]:
         depth, inset = self.habit("tab.depth"), self.habit("tab.inset")
-        yield self.rule(f"{side}-tab.length", Kind.PRACTICE, self.habit("tab.length") + 2 * depth, "<=", self["foot"],
-                        f"the {side} foot of {self.name} is {{right}} long; with both ends of its tab it needs {{left}}")
         foot, turn = self["foot"], self.angles[side]
         away = 1 if self.site.choices["tabs"] == "outward" else -1
+        sine, taper = ex.sin(turn), Const(self.habit("tab.taper"))
+        slope = ex.divide(ex.cos(taper), ex.sin(taper))
+        # near the point of the V the tab's end turns with the foot, or it would cross the crease
+        near = ex.largest(slope, ex.divide(-away * ex.cos(turn), sine))
+        base = foot - inset - ex.divide(inset, sine)
+        yield self.rule(f"{side}-tab.length", Kind.PRACTICE, self.habit("tab.length"), "<=", base - depth * (slope + near) / 2,
+                        f"the {side} tab of {self.name} is {{right}} long on average; a tab needs {{left}} to hold")
+        yield self.rule(f"{side}-tab.tip", Kind.GEOMETRY, 1, "<=", base - depth * (slope + near),
+                        f"the slanted ends of the {side} tab of {self.name} must not meet: its tip is {{right}} wide")
         end = self._polar(foot, turn)
         corner = (end[0] - away * self.run * depth * ex.sin(turn), end[1] + away * depth * ex.cos(turn))
         for place, (x, d) in (("foot", end), ("tab", corner)):
