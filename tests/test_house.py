@@ -88,7 +88,7 @@ def test_mechanism_has_a_page(keyword):
 SHOWN = sorted(registry().keys() - WITHOUT_EXAMPLE)
 
 
-@pytest.mark.parametrize("keyword", [pytest.param(k, ) if k == "cover" else k for k in SHOWN])
+@pytest.mark.parametrize("keyword", SHOWN)
 def test_mechanism_example_is_proved(keyword):
     example = registry()[keyword].example
     design = read_text(example)
