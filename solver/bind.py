@@ -15,6 +15,7 @@ from foldwright.grammar.problem import Problem, Refused
 from foldwright.grammar.problems import (
     CannotCarry,
     CyclicExpression,
+    MissingStatement,
     NameTwice,
     NotPositive,
     RangeUpsideDown,
@@ -92,6 +93,8 @@ class Binder:
                 self._attempt(partial(self.mechanism, name))
         rules = self._rules()
         wishes = [w for w in (self._attempt(partial(self._wish, p)) for p in self.design.prefers) if w]
+        if not self.design.mats:
+            self.problems.append(MissingStatement(self.design.at, "mat", "mat 11.5 in x 11.5 in"))
         if self.problems:
             raise Refused(self._unique(self.problems))
         order = {name: i for i, name in enumerate(self.raws)}

@@ -24,6 +24,7 @@ ART = TENT + "cutout boat\n  paper sand\n  glue on quay.left at top\n"
 
 # (code, script, text that is underlined)
 TABLE = [
+    ("missing-statement", PLAIN.replace("mat 300 x 300\n", ""), "card"),
     ("unknown-name", TENT + "tent pier on kay\n  paper sand\n", "kay"),
     ("unknown-name", TENT + "vfold sail on quay.rigde\n  paper sand\n", "quay.rigde"),
     ("unknown-name", PLAIN + "tent quay on spine\n  paper snad\n", "snad"),
