@@ -101,6 +101,7 @@ class Crease:
     opening: Expr
     astride: bool = False
     slots: bool = False
+    flat: bool = False  # its two panels come to lie in one plane when the card is open
     refuses: str = ""  # in plain words, why nothing can stand here; empty if it can carry
 
 

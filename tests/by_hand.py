@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
+from math import atan2, cos, degrees, radians, sin
 from typing import Protocol
 
 import numpy as np
@@ -170,36 +171,46 @@ def broken(mine: Stand) -> list[str]:
     return [rule.name for link in mine.chain for rule in link.mechanism.rules() if not holds(rule, link.values)]
 
 
-def with_value(mine: Stand, dimension: str, change: Number) -> Stand:
-    """The same mechanism with one dimension changed, whatever its rules say."""
-    key = f"{mine.name}.{dimension}"
-    return replace(mine, values={**mine.values, key: mine.values[key] + Fraction(change)})
+def with_change(mine: Stand, key: str, change: Number) -> Stand:
+    """The same mechanisms with one dimension ("gull.wing") changed, whatever the rules say."""
+    host = None if mine.host is None else with_change(mine.host, key, change)
+    values = {name: value + Fraction(change) if name == key else value for name, value in mine.values.items()}
+    return replace(mine, values=values, host=host)
 
 
 # ---- random dimensions
 
-def draw_tent(source: Source, name: str, host: Stand, place: str, small: bool = False, lopsided: bool | None = None) -> Stand:
-    """A tent; `small` fits one on the foot of another mechanism."""
-    far = 22 if small else 45
-    left = source.number(9, far)
-    skew = source.word("yes", "no") == "yes" if lopsided is None else lopsided
-    right = source.number(9, far) if skew else left
-    reach = source.number(left + right + 3, left + right + (25 if small else 70))
-    own = {"at": source.number(2, 10) if small else source.number(60, 200), "width": source.number(21, 50 if small else 150),
-           "spread": left, "wall": max(reach - left, Fraction(12))}
+# ranges of spread, of reach beyond both feet, of width, and of the place along the crease
+TENT = {"any": ((9, 45), (3, 70), (21, 150), (60, 200)),
+        "big": ((20, 45), (40, 70), (100, 150), (60, 200)),
+        "small": ((9, 18), (3, 12), (21, 50), (2, 40))}
+# ranges of foot, of ridge, and of the place along the crease
+VFOLD = {"any": ((26, 120), (15, 150), (200, 400)),
+         "big": ((100, 150), (100, 150), (200, 400)),
+         "small": ((28, 40), (15, 60), (0, 120))}
+
+def draw_tent(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
+    """A tent; a `small` one for the foot of a `big` mechanism."""
+    spread, room, width, where = TENT[size]
+    left = source.number(*spread)
+    skew = source.word("even", "lopsided") == "lopsided"
+    right = source.number(*spread) if skew else left
+    reach = left + right + source.number(*room)
+    own = {"at": source.number(*where), "width": source.number(*width), "spread": left,
+           "wall": max(reach - left, Fraction(12), 12 + right - left)}
     if skew:
         own |= {"right_spread": right, "right_wall": left + own["wall"] - right}
     return stand("tent", name, host, place, own, tabs=source.word("inward", "outward"))
 
 
-def draw_vfold(source: Source, name: str, host: Stand, place: str, small: bool = False, lopsided: bool | None = None) -> Stand:
+def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
     """A V-fold on a spine, an insert, a foot, or astride a ridge."""
     astride = host.mechanism.creases()[place].astride
+    foot, ridge, where = VFOLD[size]
     left = source.number(20, 80)
-    skew = source.word("yes", "no") == "yes" if lopsided is None else lopsided
+    skew = source.word("even", "lopsided") == "lopsided"
     right = source.number(20, 80) if skew else left
-    own = {"at": source.number(30, 90) if small else source.number(200, 400), "angle": left,
-           "foot": source.number(26, 40 if small else 120), "ridge": source.number(15, 60 if small else 150)}
+    own = {"at": source.number(*where), "angle": left, "foot": source.number(*foot), "ridge": source.number(*ridge)}
     if astride:
         beyond = source.number(max(5, 25 - left, 25 - right), min(140 - left, 140 - right))
         own["wing"] = left + beyond
@@ -244,10 +255,10 @@ def draw(kind: str, source: Source) -> Stand:
         page = stand("insert", "page", thick, "spine", {})
         return {"tent": draw_tent, "vfold": draw_vfold}[kind.split()[1]](source, "pier", page, "crease")
     upper, _, lower, crease = kind.split()
-    below = {"tent": draw_tent, "vfold": draw_vfold}[lower](source, "rock", base, "spine")
+    below = {"tent": draw_tent, "vfold": draw_vfold}[lower](source, "rock", base, "spine", "big")
     if crease == "foot":
         crease = source.word("left_foot", "right_foot")
-    return {"tent": draw_tent, "vfold": draw_vfold}[upper](source, "gull", below, crease, small=True)
+    return {"tent": draw_tent, "vfold": draw_vfold}[upper](source, "gull", below, crease, "small")
 
 
 TREES = ("tent", "vfold", "ring", "lattice", "vfold on tent ridge", "vfold on tent foot", "tent on tent foot",
@@ -277,3 +288,23 @@ def at(placement: Placement, point: Point) -> Vector:
     """Place in space of one part coordinate."""
     where: Vector = placement.points(np.array([point], dtype=float))[0]
     return where
+
+
+# ---- angles in degrees
+
+def sine(angle: float) -> float:
+    return sin(radians(angle))
+
+
+def cosine(angle: float) -> float:
+    return cos(radians(angle))
+
+
+def between(one: Vector, other: Vector) -> float:
+    """Angle between two directions in degrees, exact to rounding near 0 and 180 too."""
+    return degrees(atan2(float(np.linalg.norm(np.cross(one, other))), float(one @ other)))
+
+
+def square_to(edge: Vector, inside: Vector) -> Vector:
+    """The part of a direction that is square to an edge."""
+    return inside - (inside @ edge) * edge

@@ -53,15 +53,17 @@ def weights(points: Mapping[str, Point], at: Point) -> Terms:
 
 @dataclass(frozen=True)
 class Solved:
-    """Points in space at one opening; the largest residual in mm; the least singular value of the equations.
-
-    A least singular value of 0 would mean that something can still move while the pages are held.
-    """
+    """Points in space at one opening, the largest residual in mm, and the slopes of the equations there."""
 
     opening: float
     points: dict[str, Vector]
     residual: float
-    stiffness: float
+    slopes: Vector
+
+    @property
+    def stiffness(self) -> float:
+        """Least singular value of the equations: 0 if something can still move while the pages are held."""
+        return float(np.linalg.svd(self.slopes, compute_uv=False)[-1])
 
 
 class Assembly:
@@ -136,6 +138,7 @@ class _System:
         for number, terms in enumerate(assembly.sums):
             for name, weight in terms:
                 self.sums[number, row[name]] += weight
+        self.glue = np.einsum("rn,ij->rinj", self.sums, np.eye(3)).reshape(-1, len(self.names), 3)
 
     def solve(self, opening: float, start: Vector) -> tuple[Solved, Vector]:
         known = np.array([where(opening) for where in self.assembly.known.values()]).reshape(-1, 3)
@@ -154,12 +157,11 @@ class _System:
             count = np.arange(len(self.sizes))
             bars[count, self.ends[:, 0]] = slope
             bars[count, self.ends[:, 1]] = -slope
-            glue = np.einsum("rn,ij->rinj", self.sums, np.eye(3)).reshape(-1, len(self.names), 3)
-            return np.concatenate([bars, glue])[:, : self.free].reshape(-1, 3 * self.free)
+            return np.concatenate([bars, self.glue])[:, : self.free].reshape(-1, 3 * self.free)
 
         # as near as doubles go; lm stops where steps no longer help
         found = least_squares(residuals, start.ravel(), jacobian, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
         points = np.vstack([found.x.reshape(-1, 3), known])
-        least = float(np.linalg.svd(found.jac, compute_uv=False)[-1])
-        solved = Solved(opening, dict(zip(self.names, points, strict=True)), float(abs(found.fun).max()), least)
+        named = dict(zip(self.names, points, strict=True))
+        solved = Solved(opening, named, float(abs(found.fun).max()), jacobian(found.x))
         return solved, found.x.reshape(-1, 3)

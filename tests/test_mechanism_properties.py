@@ -6,12 +6,15 @@ separately, and the search trusts the first while the files are made from the se
 
 from __future__ import annotations
 
+from math import radians, sin
+
 import by_hand
 import numpy as np
 import pytest
-from by_hand import TREES, Stand, at, broken, corners, cover, draw
+from by_hand import TREES, Seeded, Stand, at, broken, corners, cover, draw, in_smaller_cover, valid_sets, with_change
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from shapely.geometry import Polygon
 
 from foldwright.solver.mechanism import Frame
 
@@ -19,7 +22,8 @@ ROUNDING = 1e-12  # a rotation of unit vectors: a few units in the sixteenth pla
 MEET = 1e-9  # mm: the same on parts of 300 mm, chained over three mechanisms
 OPENINGS = st.floats(0, 180)
 GUSSETS = ("gusset tent", "gusset vfold")
-law = settings(max_examples=40, deadline=None, derandomize=True,
+LAYOUTS = 80  # seeded sets in which every panel is laid on its host and in the cover
+law = settings(max_examples=25, deadline=None, derandomize=True,
                suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
 
 
@@ -138,7 +142,35 @@ def _exact(x: float):
     return by_hand.Const(by_hand.Fraction(x))
 
 
+@every_kind
+@law
+@given(st.data(), OPENINGS)
+def test_sides_of_creases_lie_on_their_panels(kind, data, opening):
+    """A crease's axes in space are those of the panels that it names, and it opens no farther than it says."""
+    mine = data.draw(stands([kind]))
+    looked = 0
+    for link in mine.chain:
+        folds, placed = link.pose(opening).folds, link.placements(opening)
+        for name, crease in link.mechanism.creases().items():
+            if crease.refuses:  # the spine of a gusset is no single crease
+                continue
+            fold = folds[name]
+            for side, out, says in (("right", fold.right, crease.right), ("left", fold.left, crease.left)):
+                frame = link.resolved(name, side)
+                assert frame.panel == says.panel
+                for x, d in POINTS:
+                    place = fold.origin + x * fold.x + d * out
+                    assert abs(at(placed[frame.panel], frame.at(x, d)) - place).max() < MEET, f"{link.name}.{name}"
+                    looked += 1
+            assert sin(radians(fold.opening / 2)) ** 2 <= link.value(crease.opening) + ROUNDING
+    assert looked
 
+
+@law
+@given(stands(["tent", "vfold"]))
+def test_ridge_on_the_spine_opens_just_as_far_as_it_says(mine):
+    said = mine.value(mine.mechanism.creases()["ridge"].opening)
+    assert sin(radians(mine.pose(180.0).folds["ridge"].opening / 2)) ** 2 == pytest.approx(said, abs=ROUNDING)
 
 
 
@@ -180,6 +212,44 @@ def extent(mine: Stand) -> tuple[np.ndarray, np.ndarray]:
     return points.min(axis=0), points.max(axis=0)
 
 
+def shows(mine: Stand) -> list[str]:
+    """At which edges a cover half a millimetre too small for the closed panels passes all rules."""
+    clear, short = 3.0, 0.5
+    low, high = extent(mine)
+    start = f"{mine.chain[1].name}.at"
+    smaller = {"fore-edge": in_smaller_cover(mine, high[2] + clear - short, 900),
+               "head": in_smaller_cover(mine, 600, high[0] + clear - short),
+               "tail": with_change(mine, start, by_hand.Fraction(clear - short - low[0]))}
+    return [edge for edge, small in smaller.items() if not broken(small)]
+
+
+@pytest.mark.parametrize("kind", TREES)
+def test_rules_refuse_a_cover_that_shows_the_contents(kind):
+    """What is posed closed lies within what the rules allow: at every edge half a millimetre less is refused."""
+    wrong = {seed: edges for seed, mine in valid_sets(kind, LAYOUTS) if (edges := shows(mine))}
+    assert not wrong
+
+
+def overhang(mine: Stand) -> dict[str, float]:
+    """Area in mm² by which each tab hangs off the panel that it is glued to."""
+    placed, shapes = mine.placements(90.0), corners(mine)
+    outlines = {panel.name: panel.outline for link in mine.chain for panel in link.flat.panels}
+    assert all(outline.is_valid and outline.area > 1 for outline in outlines.values())
+    out = {}
+    for bond in mine.flat.bonds:
+        host = placed[bond.host]
+        points = placed[bond.panel].points(shapes[bond.panel]) - host.origin
+        tab = Polygon(np.column_stack([points @ host.along, points @ host.up]))
+        over = tab.difference(outlines[bond.host].buffer(1e-6))  # mm: far above the rounding of a polygon's edges
+        if not over.is_empty:
+            out[bond.panel] = over.area
+    return out
+
+
+@pytest.mark.parametrize("kind", [*TREES, *GUSSETS])
+def test_tabs_lie_wholly_on_what_they_are_glued_to(kind):
+    wrong = {seed: hanging for seed, mine in valid_sets(kind, LAYOUTS) if (hanging := overhang(mine))}
+    assert not wrong
 
 
 # ---- measures
@@ -227,8 +297,46 @@ def test_measures_of_rings_and_lattices_are_those_of_the_open_and_closed_card(da
     assert layers["band"] == weeds.sizes["rise"]  # without artwork the whole layer is plain
 
 
+@pytest.mark.parametrize("kind", ["tent on tent foot", "vfold on tent foot", "tent on vfold foot", "vfold on vfold foot"])
+def test_heights_on_a_foot_are_not_offered(kind):
+    """A foot never opens flat, so the closed form of the height does not hold there: none is better than a wrong one."""
+    for _, mine in valid_sets(kind, 3):
+        assert "reach" in mine.mechanism.measures()
+        assert "height" not in mine.mechanism.measures()
+
+
+@pytest.mark.parametrize("kind", ["tent", "ring", "vfold"])
+def test_feet_lie_on_the_stretch_of_crease_that_neighbours_keep_off(kind):
+    for seed, mine in valid_sets(kind, 40):
+        low, high = (mine.value(end) for end in mine.mechanism.stretch())
+        along = [x for cut in mine.flat.cuts for x, _ in cut.points]
+        assert low - MEET <= min(along) < max(along) <= high + MEET, f"seed {seed}: feet {along} on {low} to {high}"
+
+
 def test_heights_over_a_cover_that_does_not_open_flat_are_not_offered():
     corner = cover(opens="90")
     tent = by_hand.stand("tent", "pier", corner, "spine", {"at": 60, "width": 50, "spread": 20, "wall": 40})
     assert "height" not in tent.mechanism.measures()
     assert "height" in by_hand.draw("tent", by_hand.Seeded(1)).mechanism.measures()
+
+
+# ---- each check can fail
+
+def test_a_gap_opens_where_a_dimension_is_off():
+    for kind, key in (("tent", "pier.right_wall"), ("vfold", "gull.right_wing")):
+        mine = next(mine for _, mine in valid_sets(kind, 20) if key in mine.values)
+        off = with_change(mine, key, 1)  # a millimetre, or a degree
+        assert broken(off)
+        assert seam_gap(mine, 100.0) < MEET
+        axes = np.array([[p.along @ p.along, p.up @ p.up] for p in off.placements(100.0).values()])
+        # parts that do not go together are either torn at a crease or stretched
+        assert seam_gap(off, 100.0) > 1e6 * MEET or abs(axes - 1).max() > 1e6 * ROUNDING
+
+
+def test_an_overhanging_tab_is_seen():
+    """A tent put 30 mm past the end of the page, in spite of the rules."""
+    mine = draw("tent", Seeded(3))
+    past = with_change(mine, "pier.at", 900 + 30 - mine.values["pier.at"] - mine.values["pier.width"])
+    assert broken(past)
+    assert not overhang(mine)
+    assert min(overhang(past).values()) > 100

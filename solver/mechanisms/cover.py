@@ -113,7 +113,7 @@ mat 300 x 300
         opening = FLAT if self.opens == 180 else CORNER
         refuses = "a gusset is no single crease: what stands on it would jam" if self.gusset else ""
         sides = [Side(self.own(side), limits) for side in ("right", "left")]
-        return {"spine": Crease(SPINE, sides[0], sides[1], opening, refuses=refuses)}
+        return {"spine": Crease(SPINE, sides[0], sides[1], opening, flat=self.opens == 180, refuses=refuses)}
 
     def area(self) -> Expr:
         """Both pages and the gusset."""

@@ -76,7 +76,7 @@ mat 300 x 300
         host = self.site.crease
         assert host is not None
         right, left = (Side(self.own(side), self._limits()) for side in ("right", "left"))
-        return {"crease": Crease(SPINE, right, left, host.opening, slots=True)}
+        return {"crease": Crease(SPINE, right, left, host.opening, slots=True, flat=host.flat)}
 
     def area(self) -> Expr:
         """One sheet."""

@@ -103,9 +103,9 @@ mat 300 x 300
         yield from tab_fits(self, "right", host.right, start, end, b)
 
     def measures(self) -> dict[str, Expr]:
-        """Height of the ridge over the open pages, and where the ridge lies when closed."""
+        """Height of the ridge over the open pages (where they open flat); its distance from its own crease when closed."""
         a, b, h = self["spread"], self["right_spread"], self.reach
-        if self.site.crease is None or self.site.crease.opening != Const(Fraction(1)):
+        if self.site.crease is None or not self.site.crease.flat:
             return {"reach": h}
         return {"height": ex.divide(2 * ex.sqrt(a * b * h * (h - a - b)), a + b), "reach": h}
 

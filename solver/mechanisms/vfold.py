@@ -167,19 +167,33 @@ mat 300 x 300
         yield self.rule(f"{side}-tab.tip", Kind.GEOMETRY, 1, "<=", base - depth * (slope + near),
                         f"the slanted ends of the {side} tab of {self.name} must not meet: its tip is {{right}} wide")
         end = self._polar(foot, turn)
-        corner = (end[0] - away * self.run * depth * ex.sin(turn), end[1] + away * depth * ex.cos(turn))
-        for place, (x, d) in (("foot", end), ("tab", corner)):
+        shift = (-away * self.run * depth * sine, away * depth * ex.cos(turn))
+        corner = (end[0] + shift[0], end[1] + shift[1])
+        start = self._polar(ex.divide(inset, sine), turn)
+        inner = self._polar(ex.divide(inset, sine) + depth * near, turn)
+        places = {"foot": end, "tab": corner, "foot near the point": start,
+                  "tab near the point": (inner[0] + shift[0], inner[1] + shift[1])}
+        if side == "left":
+            yield from self._point_on(panel)
+        for place, (x, d) in places.items():
             for number, (low, high, words) in enumerate(panel.limits(x, d)):
                 yield self.rule(f"{side}-{place}.{number}", Kind.PRACTICE, low, "<=", high,
                                 f"the {side} {place} of {self.name} must stay inside {words}: {{left}} against {{right}}")
         yield self.rule(f"{side}-tab.inner", Kind.PRACTICE, inset, "<=", corner[1],
                         f"the {side} tab of {self.name} must keep {{left}} from the crease; it keeps {{right}}")
 
+    def _point_on(self, panel: Side) -> Iterator[Rule]:
+        """The point of the V lies on the crease itself, within the ends of the panel there."""
+        for number, (low, high, words) in enumerate(panel.limits(self["at"], Const(Fraction(0)))):
+            if words != "the panel":  # that limit keeps away from the crease
+                yield self.rule(f"point.{number}", Kind.PRACTICE, low, "<=", high,
+                                f"the point of {self.name} must stay inside {words}: {{left}} against {{right}}")
+
     def measures(self) -> dict[str, Expr]:
-        """Height of the tip over the open pages (cards that open flat) and its distance from the crease when closed."""
+        """Height of the tip over the open pages (where they open flat); its distance from its own crease when closed."""
         reach = self["ridge"] * ex.sin(self.crest)
         host = self.site.crease
-        if self.astride or host is None or host.opening != Const(Fraction(1)):
+        if self.astride or host is None or not host.flat:
             return {"reach": reach}
         if self["right_angle"] == self["angle"]:
             ratio = ex.divide(ex.cos(self["wing"]), ex.cos(self["angle"]))
@@ -191,7 +205,11 @@ mat 300 x 300
     def stretch(self) -> tuple[Expr, Expr]:
         """From the point of the V to the end of its feet."""
         toward = -self.run if self.astride else self.run
-        end = self["at"] + toward * self["foot"] * ex.cos(self["angle"])
+        # the flatter foot reaches farther along the crease
+        flatter = ex.largest(ex.cos(self["angle"]), ex.cos(self["right_angle"]))
+        if self["angle"] == self["right_angle"]:
+            flatter = ex.cos(self["angle"])
+        end = self["at"] + toward * self["foot"] * flatter
         return (self["at"], end) if toward > 0 else (end, self["at"])
 
     def creases(self) -> dict[str, Crease]:

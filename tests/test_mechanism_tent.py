@@ -1,0 +1,122 @@
+"""Tents: Freudenstein's equation of the planar four-bar, and ridges where circles meet."""
+
+from __future__ import annotations
+
+from math import acos, atan2, degrees, sqrt
+
+import numpy as np
+import pytest
+from by_hand import Seeded, Stand, between, broken, cosine, cover, draw, sine, stand, valid_sets
+
+OPENINGS = (180.0, 171.0, 140.0, 113.0, 90.0, 60.0, 31.0, 10.0, 2.0)
+ANGLE = 1e-7  # degrees; an angle from its cosine keeps half of the digits of a double near 0 and 180
+EQUATION = 1e-12  # equations in sines and cosines: rounding only
+DECIMALS = 5e-5 + 1e-9  # four printed decimals
+SETS = 20
+
+def freudenstein(a: float, b: float, c: float, d: float, input_angle: float, output_angle: float) -> float:
+    """Freudenstein's equation (Trans. ASME 76, 1954); 0 if input and output belong together.
+
+    Links: a input, b coupler, c output, d ground; angles in degrees from the ground link.
+    """
+    k1, k2, k3 = d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
+    return k1 * cosine(output_angle) - k2 * cosine(input_angle) + k3 - cosine(input_angle - output_angle)
+
+
+def outputs(a: float, b: float, c: float, d: float, input_angle: float) -> tuple[float, float]:
+    """Both output angles that Freudenstein's equation allows, in degrees: open and crossed."""
+    k1, k2, k3 = d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
+    x = cosine(input_angle)
+    one, two, three = x - k1 - k2 * x + k3, -2 * sine(input_angle), k1 - (k2 + 1) * x + k3
+    root = sqrt(max(two * two - 4 * one * three, 0.0))
+    open_one, crossed = (2 * degrees(atan2(-two + sign * root, 2 * one)) for sign in (-1, 1))
+    return open_one, crossed
+
+
+# Norton, Design of Machinery, chapter 4: the worked example is printed with two decimals, from coefficients rounded to
+# five figures on the way (hence 0.01); table P4-1 row a, and links of a class problem, are recomputed by closing the loop.
+@pytest.mark.parametrize(("links", "input_angle", "open_one", "crossed", "printed"), [
+    ((40, 120, 80, 100), 40, 57.33, -98.01, 0.01), ((40, 120, 80, 100), 40, 57.3249, -98.0050, DECIMALS),
+    ((2, 7, 9, 6), 30, 117.2861, -143.6596, DECIMALS), ((40, 90, 70, 100), 45, 83.2000, -126.2480, DECIMALS)])
+def test_freudenstein_gives_the_handbook_angles(links, input_angle, open_one, crossed, printed):
+    for found, expected in zip(outputs(*links, input_angle), (open_one, crossed), strict=True):
+        assert abs((found - expected + 180) % 360 - 180) <= printed
+        assert abs(freudenstein(*links, input_angle, found)) < EQUATION
+
+
+def wall_angle(mine: Stand, opening: float, side: str) -> float:
+    """Angle of a wall over the page beyond its foot, measured on the panel."""
+    fold, placed = mine.fold(opening), mine.pose(opening).placements
+    up = placed[f"{mine.name}.left"].up if side == "left" else -placed[f"{mine.name}.right"].up
+    return between(up, fold.left if side == "left" else fold.right)
+
+
+def test_tents_keep_freudensteins_equation():
+    """Ground: crease to a foot; input: crease to the other foot, at the opening; output: the wall on the first foot."""
+    lopsided = 0
+    for seed, mine in valid_sets("tent", SETS):
+        a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "right_spread", "right_wall"))
+        lopsided += a != b
+        for opening in OPENINGS:
+            for side, links in (("left", (b, d, c, a)), ("right", (a, c, d, b))):
+                seen = wall_angle(mine, opening, side)
+                assert abs(freudenstein(*links, opening, seen)) < 1e-10, f"seed {seed}"  # K1 up to 5, cosines of lengths
+                # both roots meet as the card closes (change point): an angle from the root of a small difference
+                tolerance = 1e-6 if opening > 5 else 1e-4
+                nearest = min(abs((seen - root + 180) % 360 - 180) for root in outputs(*links, opening))
+                assert nearest < tolerance, f"seed {seed} at {opening}°"
+                assert mine.pose(opening).folds[f"{side}_foot"].opening == pytest.approx(seen, abs=ANGLE)
+    assert 0 < lopsided < SETS
+
+
+def test_freudensteins_equation_notices_a_wall_that_is_a_millimetre_off():
+    for _, mine in valid_sets("tent", SETS):
+        a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "right_spread", "right_wall"))
+        assert abs(freudenstein(b, d + 1, c, a, 113.0, wall_angle(mine, 113.0, "left"))) > 1e-4
+
+
+# Conditions of the parallel fold: J. O'Rourke, Pop-Up Geometry, Cambridge University Press, 2022. Page distances A and D,
+# walls B (on A) and C (on D); the ridge with page 1 along +x, by intersecting circles.
+RIDGES = [
+    ((30, 40, 30, 40), {120: (10, 34.6410), 90: (30, 40), 60: (50, 34.6410)}, 70, 180.0),
+    ((30, 30, 30, 30), {120: (15, 25.9808), 90: (30, 30), 60: (45, 25.9808)}, 60, 180.0),
+    ((40, 20, 30, 30), {90: (24, 12), 60: (44.2988, 19.5325)}, 60, 90.0),
+    ((50, 30, 45, 35), {120: (25.6414, 17.5117), 90: (44.6653, 29.5219), 60: (62.4003, 27.3173)}, 80, 122.88),
+]
+
+
+@pytest.mark.parametrize(("lengths", "ridges", "reach", "largest"), RIDGES)
+def test_ridges_of_tents_lie_where_circles_meet(lengths, ridges, reach, largest):
+    first, wall, other, far = lengths
+    assert first + wall == other + far == reach
+    own = {"at": 60, "width": 50, "spread": first, "wall": wall, "right_spread": far, "right_wall": other}
+    mine = stand("tent", "pier", cover(), "spine", own)
+    for opening, printed in ridges.items():
+        fold, ridge = mine.fold(opening), mine.pose(opening).folds["ridge"].origin
+        assert np.allclose((ridge @ fold.left, ridge @ fold.left_normal), printed, rtol=0, atol=DECIMALS)
+        assert np.linalg.norm(ridge - first * fold.left - ridge[0] * fold.x) == pytest.approx(wall, abs=1e-9)
+    assert mine.pose(0.0).folds["ridge"].origin[2] == pytest.approx(reach)
+    assert mine.value(mine.mechanism.measures()["reach"]) == reach
+    if first + far > wall + other:  # taut at the largest opening: the law of cosines in the triangle of both feet
+        taut = degrees(acos((first**2 + far**2 - (wall + other) ** 2) / (2 * first * far)))
+        assert abs(taut - largest) <= 0.005
+        straight = mine.pose(taut).placements
+        assert np.allclose(straight["pier.left"].up, straight["pier.right"].up, rtol=0, atol=1e-6)  # root of rounding
+    # a card that opens flat refuses every one of them: a box is taut, the others are too short
+    assert "pier.stands" in broken(mine)
+
+
+def test_rule_of_standing_agrees_with_the_triangle_inequality():
+    """A tent on a flat card spans both feet, or it is taut before: O'Rourke's A + D <= B + C, less two millimetres in hand."""
+    verdicts = set()
+    for seed in range(4 * SETS):
+        source = Seeded(seed)
+        a, b = source.number(10, 60), source.number(10, 60)
+        wall = source.number(max(12, b - a + 12), 70)
+        own = {"at": 60, "width": 50, "spread": a, "wall": wall, "right_spread": b, "right_wall": a + wall - b}
+        mine = stand("tent", "pier", cover(), "spine", own)
+        spans = (wall + own["right_wall"]) - (a + b)
+        assert ("pier.stands" in broken(mine)) == (spans < 4)  # 2 mm on reach are 4 mm on both walls together
+        verdicts.add(spans < 4)
+    assert verdicts == {True, False}
+    assert not broken(draw("tent", Seeded(0)))
