@@ -1,14 +1,15 @@
 """The answer among equals: variable by variable, the preferred value that still leaves an answer.
 
-Which optimal answer a search meets first depends on its heuristics. So that a script has one answer, each variable
-in the order of declaration takes the value nearest its preferred one (the smaller of two, or the smallest if none
-is preferred). The witness makes most questions answer themselves; the others are asked by search within the
-variable's component.
+Which optimal answer a search meets first depends on its heuristics. So that a script has one answer, each
+variable in the order of declaration takes the value nearest its preferred one (the smaller of two, or the
+smallest if none is preferred). The witness makes most questions answer themselves; the others are asked by
+search within the variable's component.
 """
 
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import partial
 from math import floor
 
 from foldwright.solver.expression import Variable
@@ -79,8 +80,11 @@ class Canonical:
         for n, group in enumerate(self.groups):
             if any(self.store.low[v] < self.store.high[v] for v in group):
                 mark = self.store.mark()
-                self.search.attempt(lambda n=n: self._others_stay(n) and self._search(n), 200)  # type: ignore[misc]
+                self.search.attempt(partial(self._relabel, n), 200)
                 self.store.undo(mark)
+
+    def _relabel(self, n: int) -> bool:
+        return self._others_stay(n) and self._search(n)
 
     def _settle(self, v: int, variable: Variable) -> None:
         liked = None if variable.preferred is None else variable.preferred / variable.step
@@ -121,11 +125,7 @@ class Canonical:
     def _ask(self, n: int, v: int, low: int, high: int, stay: bool) -> bool:
         mark = self.store.mark()
         try:
-            return (
-                (not stay or self._others_stay(n))
-                and self.store.restrict(v, low, high)
-                and self._search(n, keep=stay)
-            )
+            return (not stay or self._others_stay(n)) and self.store.restrict(v, low, high) and self._search(n, keep=stay)
         finally:
             self.store.undo(mark)
 
@@ -146,13 +146,17 @@ class Canonical:
         finally:
             self.store.undo(mark)
 
-    # Wishes that components share -----------------------------------------------------------------------------
+    # Wishes that components share
+    # -----------------------------------------------------------------------------
 
     def _outside(self, n: int) -> list[tuple[int, Part]]:
         """Totals of frozen wishes, with their parts, that belong to other components than n."""
-        return [(total, part) for coupling in self.levels.couplings
-                for total, part in zip(coupling.totals, coupling.parts, strict=True)
-                if self.owner.get(total, -1) != n]
+        return [
+            (total, part)
+            for coupling in self.levels.couplings
+            for total, part in zip(coupling.totals, coupling.parts, strict=True)
+            if self.owner.get(total, -1) != n
+        ]
 
     def _others_stay(self, n: int) -> bool:
         """Give component n the room that the witness leaves it."""
@@ -177,4 +181,3 @@ class Canonical:
 def settle(levels: Levels) -> None:
     """Move the witness to the canonical answer."""
     Canonical(levels).run()
-

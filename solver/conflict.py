@@ -1,9 +1,10 @@
 """Why there is no answer: smallest sets of rules that cannot hold together.
 
-The refutation is run once with reasons recorded; the rules behind its failures are a core, mostly a handful out of
-hundreds. The core is then thinned by dropping each rule in turn (J. W. Chinneck, E. W. Dravnieks, "Locating minimal
-infeasible constraint sets in linear programs", 1991), first while propagation alone still refutes, then with the
-full search. Every member that stays was seen to be needed: without it the rest has an answer.
+The refutation is run once with reasons recorded; the rules behind its failures are a core, mostly a handful
+out of hundreds. The core is then thinned by dropping each rule in turn (J. W. Chinneck, E. W. Dravnieks,
+"Locating minimal infeasible constraint sets in linear programs", 1991), first while propagation alone still
+refutes, then with the full search. Every member that stays was seen to be needed: without it the rest has an
+answer.
 """
 
 from __future__ import annotations
@@ -116,4 +117,3 @@ def _thin(oracle: Oracle, order: list[int], search: bool) -> list[int]:
             core = set(oracle.core)
             kept = [other for other in rest if other in core]
     return kept
-

@@ -1,40 +1,48 @@
 """Propagators of rules that are not linear: hull consistency on the expression tree (HC4-revise).
 
-Forward: the interval of every node from the bounds of the variables. At the root: what the rule allows. Backward:
-each node's interval is projected on its operands, and at the variables it is rounded inward to the grid.
-(F. Benhamou, F. Goualard, L. Granvilliers, J.-F. Puget, "Revising hull and box consistency", ICLP 1999.)
+Forward: the interval of every node from the bounds of the variables. At the root: what the rule allows.
+Backward: each node's interval is projected on its operands, and at the variables it is rounded inward to the
+grid. (F. Benhamou, F. Goualard, L. Granvilliers, J.-F. Puget, "Revising hull and box consistency", ICLP
+1999.)
 
-The work is done by generated straight-line code, one function per *shape* of rule; equal shapes share their code
-and differ in the numbers bound in.
+The work is done by generated straight-line code, one function per *shape* of rule; equal shapes share their
+code and differ in the numbers bound in.
 
-Rounding. A rule may miss its bound by `TOLERANCE` (1e-7) and still holds, so the root interval is widened by that.
-On top every node has a pad of 2**-44 of its greatest size, 512 units in the last place, on every projection: more
-than float arithmetic loses on the way. At a variable 1e-7 of a step is forgiven as well. So what is removed is not
-accepted by `holds`, and when all variables of a rule are fixed and it is within the pads, `holds` itself decides.
+Rounding. A rule may miss its bound by `TOLERANCE` (1e-7) and still holds, so the root interval is widened by
+that. On top every node has a pad of 2**-44 of its greatest size, 512 units in the last place, on every
+projection: more than float arithmetic loses on the way. At a variable 1e-7 of a step is forgiven as well. So
+what is removed is not accepted by `holds`, and when all variables of a rule are fixed and it is within the
+pads, `holds` itself decides.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from fractions import Fraction
-from math import ceil, floor
-from math import sqrt as math_sqrt
-from typing import Any
+from math import ceil, floor, sqrt
 
 from foldwright.solver import interval as box
 from foldwright.solver import trig
 from foldwright.solver.evaluate import RADICAND, TOLERANCE
-from foldwright.solver.graph import Graph, Node, common_unit
+from foldwright.solver.forward import Forward
+from foldwright.solver.graph import Graph, Node
 from foldwright.solver.linear import factory
 from foldwright.solver.propagate import Store
 from foldwright.solver.trig import BIG
 
-_TABLE_LIMIT = 4096  # angles per table; beyond it sines are taken as continuous functions
 _HELPERS = {
-    "multiply": box.multiply, "square": box.square, "divide": box.divide, "factor": box.factor,
-    "unsquare": box.unsquare, "reach": trig.reach, "contract": trig.contract, "sqrt": math_sqrt, "ceil": ceil,
-    "floor": floor, "BIG": BIG, "UNIT": box.UNIT,
+    "multiply": box.multiply,
+    "square": box.square,
+    "divide": box.divide,
+    "factor": box.factor,
+    "unsquare": box.unsquare,
+    "reach": trig.reach,
+    "contract": trig.contract,
+    "sqrt": sqrt,
+    "ceil": ceil,
+    "floor": floor,
+    "BIG": BIG,
+    "UNIT": box.UNIT,
 }
 
 
@@ -52,123 +60,18 @@ def rule_limits(operator: str, exact: Callable[[], int]) -> Limits:
     return Limits(-TOLERANCE if operator == "=" else None, TOLERANCE, exact)
 
 
-def span(node: Node, of: Callable[[int], tuple[float, float]], steps: Any, store: Store) -> tuple[float, float]:
-    """Interval of a node over the present bounds of the store."""
-    if node.kind == "var":
-        v = node.operands[0]
-        return float(steps[v] * store.low[v]), float(steps[v] * store.high[v])
-    parts = [of(n) for n in node.operands]
-    match node.kind:
-        case "sum":
-            low = high = float(node.constant)
-            positive = low >= 0
-            for (a, b), f in zip(parts, node.factors, strict=True):
-                ends = (a * float(f), b * float(f))
-                low, high = low + min(ends), high + max(ends)
-                positive = positive and min(ends) >= 0
-            wide = box.widen(low, high, max((abs(x * float(f)) for p, f in zip(parts, node.factors, strict=True)
-                                             for x in p), default=0.0))
-            return (max(0.0, wide[0]), wide[1]) if positive else wide
-        case "mul":
-            return box.multiply(*parts[0], *parts[1])
-        case "sqr":
-            return box.square(*parts[0])
-        case "div":
-            return box.divide(*parts[0], *parts[1])
-        case "sqrt":
-            low, high = box.root(*parts[0])
-            return (low, high) if low <= high else (0.0, 0.0)
-        case "min":
-            return min(p[0] for p in parts), min(p[1] for p in parts)
-        case "max":
-            return max(p[0] for p in parts), max(p[1] for p in parts)
-    return trig.reach(node.kind, *parts[0])
-
-
-def spans(graph: Graph, store: Store, root: int) -> dict[int, tuple[float, float]]:
-    """Intervals of all nodes at and below `root` over the present bounds."""
-    found: dict[int, tuple[float, float]] = {}
-    for number in graph.below([root]):
-        found[number] = span(graph.nodes[number], found.__getitem__, graph.steps, store)
-    return found
-
-
 def propagator(graph: Graph, store: Store, root: int, limits: Limits) -> Callable[[], int]:
     """A `revise` function that keeps node `root` within limits."""
-    writer = _Writer(graph, store, root)
-    return writer.make(limits)
+    return Contractor(graph, store, root).make(limits)
 
 
-class _Writer:
-    """Writes the source of one propagator and collects the numbers that it is bound to."""
-
-    def __init__(self, graph: Graph, store: Store, root: int) -> None:
-        self.graph, self.store, self.root = graph, store, root
-        self.spans = spans(graph, store, root)
-        self.tables: dict[int, tuple[list[tuple[int, int]], tuple[float, ...], Fraction, Fraction]] = {}
-        self.order = self._order()
-        self.place = {number: n for n, number in enumerate(self.order)}
-        self.lines: list[str] = []
-        self.values: dict[str, Any] = {}
-        self.partial = False  # some operation may be undefined within the root bounds
-        self.parents: dict[int, int] = {}
-        for number in self.order:
-            if number not in self.tables:
-                for operand in self._operands(number):
-                    self.parents[operand] = self.parents.get(operand, 0) + 1
-
-    def _operands(self, number: int) -> tuple[int, ...]:
-        node = self.graph.nodes[number]
-        return () if node.kind == "var" or number in self.tables else node.operands
-
-    def _order(self) -> list[int]:
-        """Nodes that need an interval, operands first; below a tabulated angle function there are none."""
-        seen: set[int] = set()
-        stack = [self.root]
-        while stack:
-            number = stack.pop()
-            if number in seen:
-                continue
-            seen.add(number)
-            node = self.graph.nodes[number]
-            if node.kind in trig.FUNCTIONS:
-                self._tabulate(number, node)
-            if node.kind != "var" and number not in self.tables:
-                stack.extend(node.operands)
-        return sorted(seen)
-
-    def _tabulate(self, number: int, node: Node) -> None:
-        """Use a table if the angle is a linear form with few grid values within the root bounds."""
-        angle = self.graph.nodes[node.operands[0]]
-        if angle.kind == "var":
-            angle = Node("sum", (node.operands[0],), (Fraction(1),))
-        if angle.kind != "sum" or not all(self.graph.is_variable(n) for n in angle.operands):
-            return
-        terms = [(self.graph.nodes[n].operands[0], f * self.graph.steps[self.graph.nodes[n].operands[0]])
-                 for n, f in zip(angle.operands, angle.factors, strict=True)]
-        step = common_unit([abs(f) for _, f in terms])
-        whole = [(v, int(f / step)) for v, f in terms]
-        low, high = self.store.low, self.store.high
-        first = sum(a * (low[v] if a > 0 else high[v]) for v, a in whole)
-        last = sum(a * (high[v] if a > 0 else low[v]) for v, a in whole)
-        if last - first >= _TABLE_LIMIT:
-            return
-        start = angle.constant + step * first
-        values = trig.table(node.kind, start, step, last - first + 1)
-        self.tables[number] = ([*whole, (-1, -first)], values, start, step)
-
-    # Writing ------------------------------------------------------------------------------------------------
-
-    def say(self, *lines: str) -> None:
-        self.lines.extend("        " + line for line in lines)
-
-    def bind(self, name: str, value: Any) -> str:
-        self.values[name] = value
-        return name
+class Contractor(Forward):
+    """Writes the whole propagator: forward, the limits at the root, and backward to the variables."""
 
     def make(self, limits: Limits) -> Callable[[], int]:
+        """The finished function."""
         for number in self.order:
-            self._forward(number)
+            self.forward(number)
         self._limit(limits)
         for number in reversed(self.order):
             self._backward(number)
@@ -177,136 +80,12 @@ class _Writer:
                 self._settle(self.place[number])
         names = ", ".join(["low", "high", "trail", *_HELPERS, *self.values])
         opening = ["        ok = True"] if self.partial else []
-        source = "\n".join([f"def make({names}):", "    def revise():", *opening, *self.lines, "        return 1",
-                            "    return revise"])
+        source = "\n".join(
+            [f"def make({names}):", "    def revise():", *opening, *self.lines, "        return 1", "    return revise"]
+        )
         store = self.store
-        made: Callable[[], int] = factory(source)(store.low, store.high, store.trail, *_HELPERS.values(),
-                                                  *self.values.values())
+        made: Callable[[], int] = factory(source)(store.low, store.high, store.trail, *_HELPERS.values(), *self.values.values())
         return made
-
-    def size(self, number: int) -> float:
-        """Greatest magnitude of a node, or of the terms that it is summed from (they may cancel)."""
-        node = self.graph.nodes[number]
-        ends = [abs(end) for end in self.spans[number]]
-        if node.kind == "sum":
-            ends += [abs(end * float(f)) for n, f in zip(node.operands, node.factors, strict=True)
-                     if n in self.spans for end in self.spans[n]]
-        return max(ends)
-
-    def unbounded(self, number: int) -> bool:
-        return self.size(number) > 1e30
-
-    def pad(self, number: int) -> str:
-        """Name (or expression) of what a projection on a node is widened by."""
-        p = self.place[number]
-        if self.unbounded(number):
-            return f"(UNIT * abs(t) + e{p})"
-        return f"e{p}"
-
-    def _forward(self, number: int) -> None:
-        node, p = self.graph.nodes[number], self.place[number]
-        self.bind(f"e{p}", 1e-12 + box.UNIT * (self.size(number) if not self.unbounded(number) else 1.0))
-        if number in self.tables:
-            self._forward_table(number, node)
-            return
-        q = [self.place[n] for n in node.operands] if node.kind != "var" else []
-        match node.kind:
-            case "var":
-                self.bind(f"i{p}", node.operands[0])
-                self.bind(f"s{p}", float(self.graph.steps[node.operands[0]]))
-                self.bind(f"r{p}", float(1 / self.graph.steps[node.operands[0]]))
-                self.say(f"l{p} = s{p} * low[i{p}]; h{p} = s{p} * high[i{p}]")
-            case "sum":
-                self._forward_sum(number, node)
-            case "mul":
-                self._forward_product(number, node)
-            case "sqr" if self.spans[node.operands[0]][0] >= 0:
-                self.say(f"l{p} = l{q[0]} * l{q[0]}; h{p} = h{q[0]} * h{q[0]}")
-            case "sqr":
-                self.say(f"l{p}, h{p} = square(l{q[0]}, h{q[0]})")
-            case "div":
-                if self.spans[node.operands[1]][0] <= 0 <= self.spans[node.operands[1]][1]:
-                    self.partial = True
-                    self.say(f"if l{q[1]} <= 0 <= h{q[1]}:", "    ok = False",
-                             f"    if l{q[1]} == h{q[1]}: return 0")
-                self.say(f"l{p}, h{p} = divide(l{q[0]}, h{q[0]}, l{q[1]}, h{q[1]})")
-            case "sqrt":
-                self.partial = True
-                self.say(f"if l{q[0]} < 0:", "    ok = False",
-                         f"    if h{q[0]} < -e{q[0]} - {RADICAND}: return 0",
-                         f"l{p} = sqrt(l{q[0]}) if l{q[0]} > 0 else 0.0",
-                         f"h{p} = sqrt(h{q[0]}) if h{q[0]} > 0 else 0.0")
-            case "min" | "max":
-                lows, highs = (", ".join(f"{end}{n}" for n in q) for end in "lh")
-                one = len(q) == 1
-                self.say(f"l{p} = {lows if one else f'{node.kind}({lows})'}",
-                         f"h{p} = {highs if one else f'{node.kind}({highs})'}")
-            case _:
-                self.say(f"l{p}, h{p} = reach({node.kind!r}, l{q[0]}, h{q[0]})")
-                if node.kind == "tan":
-                    self.partial = True
-                    self.say(f"if h{p} >= BIG: ok = False")
-
-    def _forward_sum(self, number: int, node: Node) -> None:
-        p = self.place[number]
-        self.bind(f"k{p}", float(node.constant))
-        lows, highs = [f"k{p}"], [f"k{p}"]
-        for j, (operand, f) in enumerate(zip(node.operands, node.factors, strict=True)):
-            q = self.place[operand]
-            ends = (f"l{q}", f"h{q}") if f >= 0 else (f"h{q}", f"l{q}")
-            sign = "+" if f >= 0 else "-"
-            if abs(f) != 1:
-                self.bind(f"f{p}_{j}", float(abs(f)))
-                ends = (f"f{p}_{j} * {ends[0]}", f"f{p}_{j} * {ends[1]}")
-            # The terms are kept: an operand's interval may shrink before this node is projected.
-            self.say(f"u{p}_{j} = {ends[0]}; v{p}_{j} = {ends[1]}")
-            lows.append(f"{sign} u{p}_{j}")
-            highs.append(f"{sign} v{p}_{j}")
-        self.say(f"l{p} = a{p} = {' '.join(lows)}", f"h{p} = b{p} = {' '.join(highs)}")
-        if self.unbounded(number):
-            self.say(f"if l{p} < -BIG: l{p} = -BIG", f"if h{p} > BIG: h{p} = BIG")
-
-    def _forward_product(self, number: int, node: Node) -> None:
-        p, (a, b) = self.place[number], node.operands
-        if self.spans[a][0] < 0 <= self.spans[b][0]:
-            a, b = b, a
-        x, y = self.place[a], self.place[b]
-        if self.spans[a][0] < 0 or self.unbounded(a) or self.unbounded(b):
-            self.say(f"l{p}, h{p} = multiply(l{x}, h{x}, l{y}, h{y})")
-        elif self.spans[b][0] >= 0:
-            self.say(f"l{p} = l{x} * l{y}; h{p} = h{x} * h{y}")
-        else:
-            self.say(f"l{p} = (l{x} if l{y} >= 0 else h{x}) * l{y}", f"h{p} = (h{x} if h{y} >= 0 else l{x}) * h{y}")
-
-    def _forward_table(self, number: int, node: Node) -> None:
-        p = self.place[number]
-        terms, values, start, step = self.tables[number]
-        self.bind(f"T{p}", values)
-        self.bind(f"k{p}", terms[-1][1])
-        lows, highs = [f"k{p}"], [f"k{p}"]
-        for j, (variable, a) in enumerate(terms[:-1]):
-            self.bind(f"i{p}_{j}", variable)
-            self.bind(f"a{p}_{j}", abs(a))
-            self.say(f"x{p}_{j} = low[i{p}_{j}]; y{p}_{j} = high[i{p}_{j}]")
-            ends = (f"x{p}_{j}", f"y{p}_{j}") if a > 0 else (f"y{p}_{j}", f"x{p}_{j}")
-            sign = "+" if a > 0 else "-"
-            lows.append(f"{sign} a{p}_{j} * {ends[0]}")
-            highs.append(f"{sign} a{p}_{j} * {ends[1]}")
-        self.say(f"c{p} = {' '.join(lows)}", f"d{p} = {' '.join(highs)}")
-        self.say(f"l{p} = T{p}[c{p}]; h{p} = T{p}[d{p}]")
-        end = start + step * (len(values) - 1)
-        turns = [(turn, float((turn - start) / step)) for turn in trig.turns(node.kind, start, end)]
-        if node.kind == "tan":
-            for n, (_, at) in enumerate(turns):
-                self.partial = True
-                self.bind(f"w{p}_{n}", at)
-                self.say(f"if c{p} <= w{p}_{n} <= d{p}: l{p} = -BIG; h{p} = BIG; ok = False")
-            return
-        self.say(f"if l{p} > h{p}: l{p}, h{p} = h{p}, l{p}")
-        for n, (turn, at) in enumerate(turns):
-            self.bind(f"w{p}_{n}", at)
-            peak = f"h{p} = 1.0" if trig.FUNCTIONS[node.kind](turn) > 0 else f"l{p} = -1.0"
-            self.say(f"if c{p} <= w{p}_{n} <= d{p}: {peak}")
 
     def _limit(self, limits: Limits) -> None:
         """Fail, be done, ask the exact check, or cut the root's interval."""
@@ -352,8 +131,15 @@ class _Writer:
     def cut_pair(self, number: int, call: str) -> None:
         """The same with both ends from one helper, which says "none" by a low end above the high one."""
         q, pad = self.place[number], self.pad(number)
-        self.say(f"z, t = {call}", f"t += {pad}", f"if t < h{q}: h{q} = t",
-                 "t = z", f"t -= {pad}", f"if t > l{q}: l{q} = t", f"if l{q} > h{q}: return 0")
+        self.say(
+            f"z, t = {call}",
+            f"t += {pad}",
+            f"if t < h{q}: h{q} = t",
+            "t = z",
+            f"t -= {pad}",
+            f"if t > l{q}: l{q} = t",
+            f"if l{q} > h{q}: return 0",
+        )
 
     def _backward(self, number: int) -> None:
         node, p = self.graph.nodes[number], self.place[number]
@@ -374,8 +160,7 @@ class _Writer:
             case "sqrt":
                 # The slope of a root is infinite at zero: pad before squaring as well as after.
                 self.say(f"if h{p} < 0: return 0")
-                self.cut(node.operands[0], f"l{p} * l{p} if l{p} > 0 else -{RADICAND}",
-                         f"h{p} * h{p} + {RADICAND}")
+                self.cut(node.operands[0], f"l{p} * l{p} if l{p} > 0 else -{RADICAND}", f"h{p} * h{p} + {RADICAND}")
             case "min":
                 self._backward_least(node, p, "l", "h", ">")
             case "max":
@@ -393,11 +178,13 @@ class _Writer:
             sign = "+" if beyond == ">" else "-"
             others = " and ".join(f"{all_end}{n} {beyond} {one_end}{p} {sign} e{n}" for n in places if n != mine)
             q, bound = mine, f"{one_end}{p} {sign} e{mine}"
-            self.say(f"if {others or 'True'}:",
-                     f"    t = {bound}",
-                     f"    if t {'<' if one_end == 'h' else '>'} {one_end}{q}:",
-                     f"        if t {'<' if one_end == 'h' else '>'} {all_end}{q}: return 0",
-                     f"        {one_end}{q} = t")
+            self.say(
+                f"if {others or 'True'}:",
+                f"    t = {bound}",
+                f"    if t {'<' if one_end == 'h' else '>'} {one_end}{q}:",
+                f"        if t {'<' if one_end == 'h' else '>'} {all_end}{q}: return 0",
+                f"        {one_end}{q} = t",
+            )
 
     def _backward_sum(self, number: int, node: Node) -> None:
         p = self.place[number]
@@ -424,8 +211,10 @@ class _Writer:
             back = "-" if signs[j] == "+" else "+"
             return f"a{p} {back} u{p}_{j}", f"b{p} {back} v{p}_{j}"
         others = [n for n in range(len(signs)) if n != j]
-        return (" ".join([f"k{p}", *(f"{signs[n]} u{p}_{n}" for n in others)]),
-                " ".join([f"k{p}", *(f"{signs[n]} v{p}_{n}" for n in others)]))
+        return (
+            " ".join([f"k{p}", *(f"{signs[n]} u{p}_{n}" for n in others)]),
+            " ".join([f"k{p}", *(f"{signs[n]} v{p}_{n}" for n in others)]),
+        )
 
     def _backward_product(self, number: int, node: Node) -> None:
         p = self.place[number]
@@ -437,37 +226,51 @@ class _Writer:
                 self.cut_pair(mine, f"factor(l{p} - e{p}, h{p} + e{p}, l{y}, h{y}, l{x}, h{x})")
                 continue
             self.say(f"if h{p} < -e{p}: return 0")
-            self.cut(mine, f"(l{p} / h{y}) if h{y} > 0 else (l{x} if l{p} <= e{p} else BIG)",
-                     f"((h{p} + e{p}) / l{y}) if l{y} > 0 else BIG")
+            self.cut(
+                mine,
+                f"(l{p} / h{y}) if h{y} > 0 else (l{x} if l{p} <= e{p} else BIG)",
+                f"((h{p} + e{p}) / l{y}) if l{y} > 0 else BIG",
+            )
 
     def _backward_table(self, number: int) -> None:
         p = self.place[number]
-        terms = self.tables[number][0][:-1]
-        self.say(f"z = l{p} - 1e-12 - e{p}; t = h{p} + 1e-12 + e{p}", f"k = c{p}; m = d{p}",
-                 f"while not z <= T{p}[k] <= t:", "    k += 1", "    if k > m: return 0",
-                 f"while not z <= T{p}[m] <= t:", "    m -= 1",
-                 f"if k > c{p} or m < d{p}:", "    pass")
+        terms = self.tables[number].terms
+        self.say(
+            f"z = l{p} - 1e-12 - e{p}; t = h{p} + 1e-12 + e{p}",
+            f"k = c{p}; m = d{p}",
+            f"while not z <= T{p}[k] <= t:",
+            "    k += 1",
+            "    if k > m: return 0",
+            f"while not z <= T{p}[m] <= t:",
+            "    m -= 1",
+            f"if k > c{p} or m < d{p}:",
+            "    pass",
+        )
         for j, (_, a) in enumerate(terms):
             i = f"i{p}_{j}"
             below, above = (f"(m - c{p})", f"(d{p} - k)") if a > 0 else (f"(d{p} - k)", f"(m - c{p})")
-            self.say(f"    n = x{p}_{j} + {below} // a{p}_{j}",
-                     f"    if n < high[{i}]:",
-                     f"        if n < low[{i}]: return 0",
-                     f"        trail.append(({i}, low[{i}], high[{i}])); high[{i}] = n",
-                     f"    n = y{p}_{j} - {above} // a{p}_{j}",
-                     f"    if n > low[{i}]:",
-                     f"        if n > high[{i}]: return 0",
-                     f"        trail.append(({i}, low[{i}], high[{i}])); low[{i}] = n")
+            self.say(
+                f"    n = x{p}_{j} + {below} // a{p}_{j}",
+                f"    if n < high[{i}]:",
+                f"        if n < low[{i}]: return 0",
+                f"        trail.append(({i}, low[{i}], high[{i}])); high[{i}] = n",
+                f"    n = y{p}_{j} - {above} // a{p}_{j}",
+                f"    if n > low[{i}]:",
+                f"        if n > high[{i}]: return 0",
+                f"        trail.append(({i}, low[{i}], high[{i}])); low[{i}] = n",
+            )
 
     def _settle(self, p: int) -> None:
         """Round a variable's interval inward to the grid and write it to the store."""
-        self.say(f"if l{p} > s{p} * low[i{p}]:",
-                 f"    n = ceil(l{p} * r{p} - 1e-7)",
-                 f"    if n > low[i{p}]:",
-                 f"        if n > high[i{p}]: return 0",
-                 f"        trail.append((i{p}, low[i{p}], high[i{p}])); low[i{p}] = n",
-                 f"if h{p} < s{p} * high[i{p}]:",
-                 f"    n = floor(h{p} * r{p} + 1e-7)",
-                 f"    if n < high[i{p}]:",
-                 f"        if n < low[i{p}]: return 0",
-                 f"        trail.append((i{p}, low[i{p}], high[i{p}])); high[i{p}] = n")
+        self.say(
+            f"if l{p} > s{p} * low[i{p}]:",
+            f"    n = ceil(l{p} * r{p} - 1e-7)",
+            f"    if n > low[i{p}]:",
+            f"        if n > high[i{p}]: return 0",
+            f"        trail.append((i{p}, low[i{p}], high[i{p}])); low[i{p}] = n",
+            f"if h{p} < s{p} * high[i{p}]:",
+            f"    n = floor(h{p} * r{p} + 1e-7)",
+            f"    if n < high[i{p}]:",
+            f"        if n < low[i{p}]: return 0",
+            f"        trail.append((i{p}, low[i{p}], high[i{p}])); high[i{p}] = n",
+        )

@@ -1,9 +1,10 @@
 """Branch and bound on the share of one component in a wish, in steps, so that components can take turns.
 
-First each term alone is minimised (`local.py`). Then the ideal point, where every term sits at its bound, is tried:
-in most cards it exists, and the proof is done. Otherwise the demand is widened between what is proved and what is
-reached, with a node budget. If that does not decide it, mechanisms compete: the witness is polished by re-opening a
-few of them at a time, the rules that join them are priced (`prices.py`), and the budget grows until it suffices.
+First each term alone is minimised (`local.py`). Then the ideal point, where every term sits at its bound, is
+tried: in most cards it exists, and the proof is done. Otherwise the demand is widened between what is proved
+and what is reached, with a node budget. If that does not decide it, mechanisms compete: the witness is
+polished by re-opening a few of them at a time, the rules that join them are priced (`prices.py`), and the
+budget grows until it suffices.
 """
 
 from __future__ import annotations
@@ -89,9 +90,7 @@ class Descent:
         if self.prices is not None:
             self.prices.demand(limit)
         try:
-            found = self.search.attempt(
-                lambda: self.search.find(part.variables, self.first if first is None else first), budget
-            )
+            found = self.search.attempt(lambda: self.search.find(part.variables, self.first if first is None else first), budget)
             if found:
                 for v in part.variables:
                     self.witness[v] = store.low[v]

@@ -20,10 +20,10 @@ Progress = Callable[[str], None]
 def solve(model: Model, seconds: float | None = None, progress: Progress | None = None) -> Outcome:
     """The best answer of a model: wishes in their order, each proved, then the canonical answer among equals.
 
-    Without a time limit the outcome is a proved Solution or a Conflict and depends on the model alone. With a limit of
-    `seconds` it may be GaveUp, or a Solution whose last wishes are not proved. A variable's own range belongs to no
-    rule; an empty one gives a Conflict whose only set is empty. A wish that has no value in any answer is left out
-    of the result. `progress` is told in a few words what is being done.
+    Without a time limit the outcome is a proved Solution or a Conflict and depends on the model alone. With a
+    limit of `seconds` it may be GaveUp, or a Solution whose last wishes are not proved. A variable's own
+    range belongs to no rule; an empty one gives a Conflict whose only set is empty. A wish that has no value
+    in any answer is left out of the result. `progress` is told in a few words what is being done.
     """
     tell = progress or (lambda text: None)
     deadline = None if seconds is None else monotonic() + seconds
@@ -103,4 +103,3 @@ def _kept(levels: Levels) -> bool:
         return all(target.measured(values) <= grains for target, grains in levels.frozen)
     except Undefined:
         return False
-

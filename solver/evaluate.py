@@ -1,8 +1,8 @@
 """What an expression is worth for given dimensions, and whether a rule holds.
 
-This is the definition that the search is checked against. A linear rule is compared exactly. Any other rule holds
-within `TOLERANCE`, because a sine or a root has no exact value; the propagators widen every bound by at least that
-much, so that they never remove what is accepted here.
+This is the definition that the search is checked against. A linear rule is compared exactly. Any other rule
+holds within `TOLERANCE`, because a sine or a root has no exact value; the propagators widen every bound by at
+least that much, so that they never remove what is accepted here.
 """
 
 from __future__ import annotations
@@ -54,7 +54,8 @@ def postorder(root: Expr) -> Iterator[Expr]:
 
 
 def evaluate(expr: Expr, values: Mapping[str, Fraction]) -> Value:
-    """Value of an expression in mm or degrees, an exact fraction unless a sine, cosine, tangent or root is in it.
+    """Value of an expression in mm or degrees, an exact fraction unless a sine, cosine, tangent or root is in
+    it.
 
     Raises Undefined if there is no value, KeyError if a variable is missing from `values`.
     """
@@ -169,8 +170,8 @@ def measure(wish: Wish, values: Mapping[str, Fraction]) -> Fraction:
 def interval(expr: Expr, bounds: Mapping[str, tuple[Fraction, Fraction]]) -> tuple[float, float]:
     """Least and greatest value that an expression can have while each variable stays within its bounds.
 
-    Padded outward; an expression that mentions a variable twice may get a wider interval than it needs. Values
-    where it is undefined are left out; raises Undefined if it is undefined everywhere.
+    Padded outward; an expression that mentions a variable twice may get a wider interval than it needs.
+    Values where it is undefined are left out; raises Undefined if it is undefined everywhere.
     """
     results: dict[int, tuple[float, float]] = {}
     for node in postorder(expr):
@@ -178,9 +179,7 @@ def interval(expr: Expr, bounds: Mapping[str, tuple[Fraction, Fraction]]) -> tup
     return results[id(expr)]
 
 
-def _span(
-    node: Expr, spans: list[tuple[float, float]], bounds: Mapping[str, tuple[Fraction, Fraction]]
-) -> tuple[float, float]:
+def _span(node: Expr, spans: list[tuple[float, float]], bounds: Mapping[str, tuple[Fraction, Fraction]]) -> tuple[float, float]:
     match node:
         case Const():
             return box.widen(float(node.value), float(node.value))
@@ -188,8 +187,9 @@ def _span(
             low, high = bounds[node.name]
             return box.widen(float(low), float(high))
         case Sum():
-            return box.widen(sum(low for low, _ in spans), sum(high for _, high in spans),
-                             max(max(abs(low), abs(high)) for low, high in spans))
+            return box.widen(
+                sum(low for low, _ in spans), sum(high for _, high in spans), max(max(abs(low), abs(high)) for low, high in spans)
+            )
         case Product():
             if node.left is node.right or (isinstance(node.left, Variable) and node.left == node.right):
                 return box.square(*spans[0])

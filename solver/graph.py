@@ -1,8 +1,9 @@
 """Expressions brought into a normal form that propagation can work on.
 
-Every expression becomes a `Form`: a constant plus factors times nodes, where a node is a variable or something that
-is not linear (a product, a root, a sine). Equal subexpressions become one node, so x * x is seen to be a square and
-a variable that stands on both sides of a rule is counted once. Nothing here is recursive: trees may be deep.
+Every expression becomes a `Form`: a constant plus factors times nodes, where a node is a variable or
+something that is not linear (a product, a root, a sine). Equal subexpressions become one node, so x * x is
+seen to be a square and a variable that stands on both sides of a rule is counted once. Nothing here is
+recursive: trees may be deep.
 """
 
 from __future__ import annotations
@@ -26,9 +27,11 @@ class Form:
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """One operation. `kind` is `var`, `sum`, `mul`, `sqr`, `div`, `sqrt`, `min`, `max`, `sin`, `cos` or `tan`.
+    """One operation. `kind` is `var`, `sum`, `mul`, `sqr`, `div`, `sqrt`, `min`, `max`, `sin`, `cos` or
+    `tan`.
 
-    `operands` are node numbers (of a `var`: the variable's index); `factors` and `constant` belong to a `sum`.
+    `operands` are node numbers (of a `var`: the variable's index); `factors` and `constant` belong to a
+    `sum`.
     """
 
     kind: str
@@ -190,8 +193,7 @@ def common_unit(values: Sequence[Fraction]) -> Fraction:
 
 def integer_form(graph: Graph, form: Form) -> tuple[list[tuple[int, int]], Fraction]:
     """A linear form over grid counts, scaled to whole coprime factors: pairs (variable, factor), and the constant."""
-    counts = [(graph.nodes[n].operands[0], f * graph.steps[graph.nodes[n].operands[0]])
-              for n, f in sorted(form.factors.items())]
+    counts = [(graph.nodes[n].operands[0], f * graph.steps[graph.nodes[n].operands[0]]) for n, f in sorted(form.factors.items())]
     if not counts:
         return [], form.constant
     unit = common_unit([abs(f) for _, f in counts])

@@ -1,7 +1,8 @@
-"""Closed intervals of floats, as pairs of numbers. Every result is padded outward by more than its rounding error.
+"""Closed intervals of floats, as pairs of numbers. Every result is padded outward by more than its rounding
+error.
 
-An unbounded end is `±BIG`: finite, so that no product or difference is undefined. Quantities beyond 1e100 mm do not
-occur on a card.
+An unbounded end is `±BIG`: finite, so that no product or difference is undefined. Quantities beyond 1e100 mm
+do not occur on a card.
 """
 
 from __future__ import annotations

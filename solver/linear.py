@@ -72,14 +72,18 @@ def _source(positive: tuple[bool, ...], equal: bool) -> str:
 def _tighten(n: int, upper: bool, name: str, room: str) -> list[str]:
     """Lines that pull one bound of variable n so that the sum keeps to its limit."""
     if upper:
-        return [f"        t = l{n} + ({room}) // a{n}",
-                f"        if t < high[i{n}]:",
-                f"            if t < low[i{n}]: return 0",
-                f"            trail.append((i{n}, low[i{n}], high[i{n}])); high[i{n}] = t"]
-    return [f"        t = h{n} - ({room}) // a{n}",
-            f"        if t > low[i{n}]:",
-            f"            if t > high[i{n}]: return 0",
-            f"            trail.append((i{n}, low[i{n}], high[i{n}])); low[i{n}] = t"]
+        return [
+            f"        t = l{n} + ({room}) // a{n}",
+            f"        if t < high[i{n}]:",
+            f"            if t < low[i{n}]: return 0",
+            f"            trail.append((i{n}, low[i{n}], high[i{n}])); high[i{n}] = t",
+        ]
+    return [
+        f"        t = h{n} - ({room}) // a{n}",
+        f"        if t > low[i{n}]:",
+        f"            if t > high[i{n}]: return 0",
+        f"            trail.append((i{n}, low[i{n}], high[i{n}])); low[i{n}] = t",
+    ]
 
 
 class Cut:

@@ -58,7 +58,8 @@ class Local:
                 continue
             group = self._mechanism(target.sources[variable], part.variables)
             alone = Cut(store, [(variable, 1)], HUGE)
-            number = store.add(Propagator(alone, ()))  # watches nothing: it runs once for each limit that is set
+            # watches nothing: it runs once for each limit that is set
+            number = store.add(Propagator(alone, ()))
             bound = self.smallest(alone, number, group, target.pace)
             store.active[number] = False
             if bound is not None and not store.restrict(variable, bound, store.high[variable]):

@@ -1,9 +1,9 @@
 """Wishes: the best value of each, in order, with a proof that nothing is better.
 
-A wish becomes a sum of whole-number terms to be made small (`target.py`). Terms that are not linear get a cost
-variable tied to them by a propagator; cost variables are never enumerated. Component by component the sum is
-minimised (`descent.py`). Then the level is frozen: per component where that says the same, so that components stay
-independent of each other.
+A wish becomes a sum of whole-number terms to be made small (`target.py`). Terms that are not linear get a
+cost variable tied to them by a propagator; cost variables are never enumerated. Component by component the
+sum is minimised (`descent.py`). Then the level is frozen: per component where that says the same, so that
+components stay independent of each other.
 """
 
 from __future__ import annotations

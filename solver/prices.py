@@ -1,14 +1,14 @@
 """Bounds for mechanisms that compete: the rules that join them get prices (Lagrangean relaxation).
 
-Plain bounds add up what each mechanism would need if it were alone. Where a rule asks for a total (widths that fill
-a spread, a mean height), that sum is too hopeful. With a price on the rule, each mechanism is minimised alone again,
-its cost being paper plus what the price charges or pays for its share of the total; the sum is a bound for every
-choice of prices, and good prices make it nearly exact. They are found by the subgradient method with Polyak's step.
-(A. M. Geoffrion, "Lagrangean relaxation for integer programming", 1974; M. L. Fisher, "The Lagrangian relaxation
-method for solving integer programming problems", 1981.)
+Plain bounds add up what each mechanism would need if it were alone. Where a rule asks for a total (widths
+that fill a spread, a mean height), that sum is too hopeful. With a price on the rule, each mechanism is
+minimised alone again, its cost being paper plus what the price charges or pays for its share of the total;
+the sum is a bound for every choice of prices, and good prices make it nearly exact. They are found by the
+subgradient method with Polyak's step. (A. M. Geoffrion, "Lagrangean relaxation for integer programming",
+1974; M. L. Fisher, "The Lagrangian relaxation method for solving integer programming problems", 1981.)
 
-Prices are whole numbers, so the bound is exact. At the end the priced minima are entered as linear rules: together
-with the demand on the total they cut, at every node of the search, what the bound does not allow.
+Prices are whole numbers, so the bound is exact. At the end the priced minima are entered as linear rules:
+together with the demand on the total they cut, at every node of the search, what the bound does not allow.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """The store of bounds and the propagation loop.
 
-Every variable has a least and a greatest count of grid steps. A propagator looks at one rule and raises or lowers
-bounds that no answer can reach; the loop runs them until nothing changes. A trail of old bounds allows undoing, and
-on request it notes which propagator made each change, so that a failure can be traced to the rules behind it.
+Every variable has a least and a greatest count of grid steps. A propagator looks at one rule and raises or
+lowers bounds that no answer can reach; the loop runs them until nothing changes. A trail of old bounds allows
+undoing, and on request it notes which propagator made each change, so that a failure can be traced to the
+rules behind it.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from time import monotonic
 
-FAILED, RAN, ENTAILED = 0, 1, 2  # what a propagator returns; entailed: it holds whatever is chosen within the bounds
+# what a propagator returns; entailed: it holds whatever is chosen within the bounds
+FAILED, RAN, ENTAILED = 0, 1, 2
 DECISION = -1
 
 
@@ -24,8 +26,8 @@ class TimeUp(Exception):
 class Propagator:
     """`revise` tightens the bounds of `variables`; `exact` ones (whole-number arithmetic) run first.
 
-    `rule` is the index of the rule it stands for, -1 for an auxiliary one; `again` says that one run may not reach
-    its own fixpoint.
+    `rule` is the index of the rule it stands for, -1 for an auxiliary one; `again` says that one run may not
+    reach its own fixpoint.
     """
 
     revise: Callable[[], int]
@@ -48,7 +50,8 @@ class Store:
         self.active: list[bool] = []
         self.weight: list[int] = []  # failures seen by each variable
         self.calls = 0
-        self.deadline: float | None = None  # of the monotonic clock; it can end a search, never change an answer
+        # of the monotonic clock; it can end a search, never change an answer
+        self.deadline: float | None = None
         self._revise: list[Callable[[], int]] = []
         self._watch: list[list[int]] = []
         self._queued: list[bool] = []
@@ -175,7 +178,8 @@ class Store:
         return outcome == ENTAILED
 
     def components(self, variables: Sequence[int], links: Callable[[int], bool]) -> list[list[int]]:
-        """Groups of unfixed variables that no rule connects, each ascending, in the order of their first variable.
+        """Groups of unfixed variables that no rule connects, each ascending, in the order of their first
+        variable.
 
         `links(number)` says whether a propagator counts. Call at a fixpoint.
         """

@@ -1,8 +1,10 @@
-"""Search for an answer: labelling by python-constraint with propagation inside, and domain splitting behind it.
+"""Search for an answer: labelling by python-constraint with propagation inside, and domain splitting behind
+it.
 
-The library keeps the assignment, walks the variables, pushes and pops domains and backtracks. One constraint per
-variable writes the trial value into the store and propagates. That finds designs in few steps; to *refute* value by
-value is slow, so after some patience a search that halves domains takes over, with restarts.
+The library keeps the assignment, walks the variables, pushes and pops domains and backtracks. One constraint
+per variable writes the trial value into the store and propagates. That finds designs in few steps; to
+*refute* value by value is slow, so after some patience a search that halves domains takes over, with
+restarts.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from typing import Any
 from foldwright.solver.linear import Cut
 from foldwright.solver.machine import Machine
 
-_PATIENCE = 200  # library nodes before the splitting search takes over; measured, see DEVELOPERS.md
+_PATIENCE = 200  # library nodes before the splitting search takes over
 _RESTART = 100  # nodes of the first splitting attempt, doubled each time
 _TRAIL = "~trail"
 
@@ -149,10 +151,11 @@ class Search:
     def minimum(
         self, variables: Sequence[int], cut: Cut, number: int, downward: Mapping[int, bool], pace: int
     ) -> tuple[int, list[int]] | None:
-        """Smallest sum of a cut over all ways to fix some variables, up to `pace` too high, and all lows there.
+        """Smallest sum of a cut over all ways to fix some variables, up to `pace` too high, and all lows
+        there.
 
-        Depth first; the widest variable is halved, the better half first. Whenever a leaf is reached, the cut asks
-        for less. None if nothing is possible. The store and the cut are left as they were.
+        Depth first; the widest variable is halved, the better half first. Whenever a leaf is reached, the cut
+        asks for less. None if nothing is possible. The store and the cut are left as they were.
         """
         store, bottom, limit = self.store, self.store.mark(), cut.limit
         best: tuple[int, list[int]] | None = None
@@ -312,5 +315,4 @@ def _library() -> Any:
         def getSortedVariables(self, domains: Any, vconstraints: Any) -> Any:
             return Order(self.search, [v for v in domains if v != _TRAIL])
 
-    return SimpleNamespace(Problem=Problem, driver=Driver, range_domain=RangeDomain, trail_domain=TrailDomain,
-                           hook=Hook)
+    return SimpleNamespace(Problem=Problem, driver=Driver, range_domain=RangeDomain, trail_domain=TrailDomain, hook=Hook)

@@ -1,8 +1,9 @@
 """Sine, cosine and tangent of degrees that come out the same on every machine.
 
-The C library's `sin` differs between platforms in the last bit, and a bit can decide which grid point is an answer.
-Here an angle is reduced exactly (in degrees a quarter turn is a whole number), and the kernels use IEEE additions
-and multiplications only. The error is below 2 units in the last place; multiples of 30 are exact to the last bit.
+The C library's `sin` differs between platforms in the last bit, and a bit can decide which grid point is an
+answer. Here an angle is reduced exactly (in degrees a quarter turn is a whole number), and the kernels use
+IEEE additions and multiplications only. The error is below 2 units in the last place; multiples of 30 are
+exact to the last bit.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from math import ceil, floor, fmod, inf, sqrt
 
 Number = Fraction | float | int
 
-# 40 digits of pi / 180 (pi from memory, checked by the tests against the decimal recipe of the Python manual).
+# 40 digits of pi / 180 (pi from memory, checked by the tests against the decimal recipe of the Python
+# manual).
 _RADIAN = Fraction("3.1415926535897932384626433832795028841971") / 180
 _SIN: list[float] = []
 _COS: list[float] = []
@@ -130,12 +132,15 @@ def reach(name: str, low: float, high: float) -> tuple[float, float]:
     function = FUNCTIONS[name]
     values = [function(low), function(high), *(function(turn) for turn in between)]
     least, most = min(values), max(values)  # the kernels never get the sign wrong
-    return (0.0 if least >= 0 and least < _ERROR else max(-1.0, least - _ERROR),
-            0.0 if most <= 0 and most > -_ERROR else min(1.0, most + _ERROR))
+    return (
+        0.0 if least >= 0 and least < _ERROR else max(-1.0, least - _ERROR),
+        0.0 if most <= 0 and most > -_ERROR else min(1.0, most + _ERROR),
+    )
 
 
 def contract(name: str, low: float, high: float, least: float, most: float) -> tuple[float, float]:
-    """Smallest interval found inside `low` to `high` degrees that keeps every angle with a value in `least`..`most`.
+    """Smallest interval found inside `low` to `high` degrees that keeps every angle with a value in
+    `least`..`most`.
 
     Empty (first above second) if there is none. Works on the monotone pieces by halving.
     """
@@ -171,8 +176,7 @@ def _piece(name: str, start: float, end: float, least: float, most: float) -> tu
     return left, right
 
 
-def _halve(function: Callable[[Number], float], low: float, high: float, level: float, rising: bool,
-           keep_left: bool) -> float:
+def _halve(function: Callable[[Number], float], low: float, high: float, level: float, rising: bool, keep_left: bool) -> float:
     """Where a monotone function passes a level, to the safe side."""
     for _ in range(60):
         middle = 0.5 * (low + high)

@@ -1,11 +1,12 @@
 """The same model for OR-Tools' CP-SAT, as an outside check of optimum and feasibility.
 
-Every expression becomes a pair (integer variable or linear expression, scale): its value times the scale, a whole
-number. Sums of grid lengths are exact. Products of exact factors are exact. A sine, cosine or tangent of a linear
-angle is an element of a table rounded to `SCALE`; a root is the whole number below it, at 1,000 units per unit of its
-radicand's own scale. Every rule and wish with something rounded in it gets the greatest rounding error as room, plus
-the tolerance of the rules. So CP-SAT solves a relaxation: its optimum is never worse than the true one, and if the
-engine's answer (which is checked against the rules themselves) is as good, it is the optimum.
+Every expression becomes a pair (integer variable or linear expression, scale): its value times the scale, a
+whole number. Sums of grid lengths are exact. Products of exact factors are exact. A sine, cosine or tangent
+of a linear angle is an element of a table rounded to `SCALE`; a root is the whole number below it, at 1,000
+units per unit of its radicand's own scale. Every rule and wish with something rounded in it gets the greatest
+rounding error as room, plus the tolerance of the rules. So CP-SAT solves a relaxation: its optimum is never
+worse than the true one, and if the engine's answer (which is checked against the rules themselves) is as
+good, it is the optimum.
 """
 
 from __future__ import annotations
@@ -134,8 +135,9 @@ class Translation:
         total = Scaled(0, Fraction(scale), 0, 0)
         for part in parts:
             part = self._times(part, scale // int(part.scale))
-            total = Scaled(total.value + part.value, total.scale, total.low + part.low, total.high + part.high,
-                           total.error + part.error)
+            total = Scaled(
+                total.value + part.value, total.scale, total.low + part.low, total.high + part.high, total.error + part.error
+            )
         return total
 
     def _variable(self, a: Scaled) -> Any:
@@ -147,14 +149,16 @@ class Translation:
         ends = [x * y for x in (a.low, a.high) for y in (b.low, b.high)]
         result = self.cp.new_int_var(min(ends), max(ends), "")
         self.cp.add_multiplication_equality(result, [self._variable(a), self._variable(b)])
-        error = (a.error * max(abs(b.low), abs(b.high)) + b.error * max(abs(a.low), abs(a.high)) + a.error * b.error)
+        error = a.error * max(abs(b.low), abs(b.high)) + b.error * max(abs(a.low), abs(a.high)) + a.error * b.error
         return Scaled(result, a.scale * b.scale, min(ends), max(ends), error)
 
     def _function(self, expr: Function) -> Scaled:
         argument = self.expression(expr.arguments[0])
         if expr.name in ("sin", "cos", "tan"):
-            table = [round(trig.FUNCTIONS[expr.name](Fraction(n) / argument.scale) * SCALE)
-                     for n in range(argument.low, argument.high + 1)]
+            table = [
+                round(trig.FUNCTIONS[expr.name](Fraction(n) / argument.scale) * SCALE)
+                for n in range(argument.low, argument.high + 1)
+            ]
             result = self.cp.new_int_var(min(table), max(table), "")
             self.cp.add_element(self._variable(argument) - argument.low, table, result)
             return Scaled(result, Fraction(SCALE), min(table), max(table), Fraction(1, 2))

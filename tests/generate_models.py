@@ -1,8 +1,9 @@
-"""Card-like models of any size: tents, V-folds and slotted pairs along the spine, made directly as `Model` objects.
+"""Card-like models of any size: tents, V-folds and slotted pairs along the spine, made directly as `Model`
+objects.
 
-The family follows what such cards ask for (closed reach inside the page, order and distance along the spine, heights
-by sines and roots, slots that add up), with invented numbers. `tight` adds totals per spread, so that mechanisms
-compete; `clash` plants a contradiction: the widths of some mechanisms exceed the spine together.
+The family follows what such cards ask for (closed reach inside the page, order and distance along the spine,
+heights by sines and roots, slots that add up), with invented numbers. `tight` adds totals per spread, so that
+mechanisms compete; `clash` plants a contradiction: the widths of some mechanisms exceed the spine together.
 """
 
 from __future__ import annotations
@@ -91,8 +92,7 @@ def slotted_pair(make: Maker, name: str) -> dict[str, Expr]:
 
 
 def _common(make: Maker, name: str) -> tuple[Variable, Variable, Variable]:
-    return (make.length(f"{name}.rise", 10, 140), make.length(f"{name}.width", 10, 120),
-            make.length(f"{name}.place", 0, SPINE))
+    return (make.length(f"{name}.rise", 10, 140), make.length(f"{name}.width", 10, 120), make.length(f"{name}.place", 0, SPINE))
 
 
 MECHANISMS = (tent, v_fold, slotted_pair)

@@ -6,6 +6,8 @@ from fractions import Fraction
 from itertools import product
 from random import Random
 
+import pytest
+
 from foldwright.solver.evaluate import Undefined, evaluate, holds, measure
 from foldwright.solver.expression import Expr, Variable, cos, largest, lift, sin, smallest, sqrt, tan
 from foldwright.solver.model import Kind, Model, Rule, Wish
@@ -107,8 +109,10 @@ def best(model: Model) -> tuple[dict[str, Fraction] | None, list[Fraction]]:
         reached.append(top)
 
     def taste(values: dict[str, Fraction]) -> list[tuple[Fraction, Fraction]]:
-        return [(abs(values[v.name] - v.preferred) if v.preferred is not None else values[v.name], values[v.name])
-                for v in model.variables]
+        return [
+            (abs(values[v.name] - v.preferred) if v.preferred is not None else values[v.name], values[v.name])
+            for v in model.variables
+        ]
 
     return (min(answers, key=taste) if answers else None), reached
 
@@ -129,3 +133,42 @@ def separate_model(seed: int) -> Model:
             target = target + expression(random, [variables[v] for v in group], random.choice([0, 1, 2]))
         wishes.append(Wish(f"w{n}", target, random.random() < 0.5, Fraction(random.choice([5, 12, 40]))))
     return Model(tuple(variables), tuple(rules), tuple(wishes))
+
+
+def shared_model(seed: int) -> Model:
+    """Two components of two variables each, declared in turns, that share the room a coarse grain leaves."""
+    random = Random(seed)
+    variables = [
+        Variable(name, Fraction(1), 0, 5, Fraction(random.randint(0, 6)) if random.random() < 0.8 else None)
+        for name in ("p.a", "q.b", "p.c", "q.d")
+    ]
+    a, b, c, d = variables
+    rules = []
+    for n, (x, y) in enumerate(((a, c), (b, d))):
+        least = lift(random.randint(4, 14))
+        rules.append(Rule(f"r{n}", Kind.GEOMETRY, x * random.randint(1, 3) + y * random.randint(1, 3), ">=", least, ""))
+        if random.random() < 0.7:
+            bound = lift(random.randint(4, 30))
+            rules.append(Rule(f"s{n}", Kind.GEOMETRY, x * y, random.choice(["<=", ">="]), bound, ""))
+    target = lift(0)
+    for variable in variables:
+        target = target + variable * random.randint(1, 4)
+    if random.random() < 0.5:
+        target = target + a * c + b * d
+    wishes = [Wish("w", target, False, Fraction(random.choice([3, 5, 9, 15])))]
+    if random.random() < 0.3:
+        wishes.append(Wish("w2", a * 2 + b * 3 - c, False, Fraction(4)))
+    return Model(tuple(variables), tuple(rules), tuple(wishes))
+
+
+def count_calls(monkeypatch: pytest.MonkeyPatch, owner: type, name: str) -> list[str]:
+    """A list that grows with every call of a method."""
+    calls: list[str] = []
+    method = getattr(owner, name)
+
+    def counted(*arguments: object) -> object:
+        calls.append(name)
+        return method(*arguments)
+
+    monkeypatch.setattr(owner, name, counted)
+    return calls

@@ -25,8 +25,9 @@ def names(outcome: object) -> list[set[str]]:
 
 
 def test_five_options_under_a_budget():
-    """U. Junker, QuickXplain, AAAI 2004: costs 500, 500, 800, 500, 2600. Under a budget of 3000 every conflict is
-    one of the first four options with the fifth (list by enumeration; B. O'Sullivan et al. 2007 vary the example)."""
+    """U. Junker, QuickXplain, AAAI 2004: costs 500, 500, 800, 500, 2600. Under a budget of 3000 every
+    conflict is one of the first four options with the fifth (list by enumeration; B. O'Sullivan et al. 2007
+    vary the example)."""
     switches, budget, wanted = options([500, 500, 800, 500, 2600], 3000)
     found = names(solve(Model(tuple(switches), (budget, *wanted))))
     assert len(found) == 1, "every conflict holds the budget, so no two are disjoint"
@@ -35,7 +36,8 @@ def test_five_options_under_a_budget():
 
 def test_options_that_also_exclude_each_other():
     """B. O'Sullivan, A. Papadopoulos, B. Faltings, P. Pu, "Representative explanations for over-constrained
-    problems", AAAI 2007: the minimal conflicts are {2,3} {1,2,5} {1,3,5} {1,4,5}, where 1 is the budget of 3000."""
+    problems", AAAI 2007: the minimal conflicts are {2,3} {1,2,5} {1,3,5} {1,4,5}, where 1 is the budget of
+    3000."""
     switches, budget, wanted = options([500, 500, 500, 2600], 3000)
     not_both = Rule("not both", Kind.GEOMETRY, switches[0] + switches[1], "<=", lift(1), "")
     found = names(solve(Model(tuple(switches), (not_both, budget, *wanted))))
@@ -90,8 +92,11 @@ def test_conflict_that_only_search_finds():
     """Pigeons and holes: four numbers from 1 to 3, all different. Propagation alone does not see it."""
     places = [Variable(f"p{n}", Fraction(1), 1, 3) for n in range(4)]
     extra = Variable("q", Fraction(1), 1, 9)
-    rules = [Rule(f"{a.name}{b.name}", Kind.GEOMETRY, (a - b) * (a - b), ">=", lift(1), "")
-             for n, a in enumerate(places) for b in places[n + 1 :]]
+    rules = [
+        Rule(f"{a.name}{b.name}", Kind.GEOMETRY, (a - b) * (a - b), ">=", lift(1), "")
+        for n, a in enumerate(places)
+        for b in places[n + 1 :]
+    ]
     rules.append(Rule("apart", Kind.GEOMETRY, extra, ">=", places[0], ""))
     found = names(solve(Model((*places, extra), tuple(rules))))
     assert found == [{rule.name for rule in rules[:-1]}]

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
-from small_models import best, every_answer, random_model
+from small_models import best, count_calls, every_answer, random_model, separate_model, shared_model
 
+from foldwright.solver import canonical, descent, search
 from foldwright.solver.engine import solve
-from foldwright.solver.model import Conflict, Solution
+from foldwright.solver.model import Conflict, Model, Solution
 
 
-@pytest.mark.parametrize("seed", range(200))
-def test_small_model_has_the_answer_that_enumeration_finds(seed):
-    model = random_model(seed)
+def check(model: Model) -> None:
+    """The engine's outcome is what enumeration finds: answer, wishes, or minimal conflicts."""
     outcome = solve(model)
     answer, reached = best(model)
     if answer is None:
@@ -29,8 +31,40 @@ def test_small_model_has_the_answer_that_enumeration_finds(seed):
     assert outcome.values == answer
 
 
+@pytest.mark.parametrize("seed", range(200))
+def test_small_model_has_the_answer_that_enumeration_finds(seed):
+    check(random_model(seed))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_components_share_what_a_coarse_grain_leaves(seed):
+    check(separate_model(seed))
+
+
+@pytest.mark.parametrize("seed", [*range(10), 39, 73, 170])
+def test_components_give_way_to_each_other(seed):
+    check(shared_model(seed))
+
+
+def test_one_component_does_give_way(monkeypatch):
+    calls = count_calls(monkeypatch, canonical.Canonical, "_give_way")
+    check(shared_model(73))
+    assert calls
+
+
+@pytest.mark.parametrize("maker", [random_model, separate_model])
+@pytest.mark.parametrize("seed", range(0, 60, 2))
+def test_every_stage_of_the_search_agrees(seed: int, maker: Callable[[int], Model], monkeypatch):
+    """With hardly any budget the hand-overs happen that only large models need otherwise."""
+    monkeypatch.setattr(descent, "_NODES", 1)
+    monkeypatch.setattr(search, "_PATIENCE", 0)
+    monkeypatch.setattr(search, "_RESTART", 4)
+    monkeypatch.setattr(canonical.Canonical, "_approach", lambda self: None)
+    check(maker(seed))
+
+
 def test_the_random_models_are_of_both_kinds():
-    feasible = sum(bool(every_answer(random_model(seed))) for seed in range(200))
-    assert 80 <= feasible <= 160
-    wished = sum(len(random_model(seed).wishes) > 0 and bool(every_answer(random_model(seed))) for seed in range(200))
-    assert wished >= 40
+    models = [random_model(seed) for seed in range(200)]
+    feasible = [model for model in models if every_answer(model)]
+    assert 80 <= len(feasible) <= 160
+    assert sum(bool(model.wishes) for model in feasible) >= 40

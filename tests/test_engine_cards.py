@@ -7,7 +7,9 @@ from fractions import Fraction
 import pytest
 from cpsat import Translation, optimum
 from generate_models import card
+from small_models import count_calls
 
+from foldwright.solver import descent, prices
 from foldwright.solver.engine import solve
 from foldwright.solver.evaluate import holds, measure
 from foldwright.solver.model import Conflict, Model, Solution
@@ -58,3 +60,18 @@ def test_card_of_forty_mechanisms_is_proved(seed):
     assert isinstance(outcome, Solution)
     assert all(result.proved for result in outcome.wishes)
     assert [rule.name for rule in model.rules if not holds(rule, outcome.values)] == []
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+def test_prices_keep_the_optimum(seed, monkeypatch):
+    """With hardly any budget the rules that join mechanisms are priced; the optimum must stay what CP-SAT finds."""
+    monkeypatch.setattr(descent, "_NODES", 4)
+    calls = count_calls(monkeypatch, prices.Prices, "_enter")
+    model = card(4, seed, tight=True, step=Fraction(2))
+    outcome = solve(model)
+    assert calls, "nothing was priced, so nothing was tested"
+    status, reached = optimum(model, seconds=60, workers=2)
+    assert status == "OPTIMAL"
+    assert isinstance(outcome, Solution)
+    assert [result.value for result in outcome.wishes] == reached
+    assert all(result.proved for result in outcome.wishes)

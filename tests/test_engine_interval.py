@@ -1,8 +1,8 @@
 """Contraction of bounds: published cases, and soundness against enumeration.
 
-Published cases: F. Benhamou, F. Goualard, L. Granvilliers, J.-F. Puget, "Revising hull and box consistency", ICLP
-1999, and an interval library's published contraction cases; the parabola is posed in a university laboratory sheet
-on continuous domains (2021), its answer is computed by hand.
+Published cases: F. Benhamou, F. Goualard, L. Granvilliers, J.-F. Puget, "Revising hull and box consistency",
+ICLP 1999, and an interval library's published contraction cases; the parabola is posed in a university
+laboratory sheet on continuous domains (2021), its answer is computed by hand.
 """
 
 from __future__ import annotations
@@ -32,8 +32,9 @@ def contract(variables: list[Variable], *rules: tuple[Expr, str, Expr | int]) ->
     machine = Machine(Model(tuple(variables), made))
     if not machine.store.propagate():
         return None
-    return {v.name: (float(v.step * machine.store.low[n]), float(v.step * machine.store.high[n]))
-            for n, v in enumerate(variables)}
+    return {
+        v.name: (float(v.step * machine.store.low[n]), float(v.step * machine.store.high[n])) for n, v in enumerate(variables)
+    }
 
 
 def test_sum_of_two():

@@ -20,8 +20,9 @@ def rule(name: str, left: Expr, operator: str, right: Expr | int) -> Rule:
 def test_hock_schittkowski_36():
     """W. Hock, K. Schittkowski, Test Examples for Nonlinear Programming Codes, 1981, problem 36."""
     x1, x2, x3 = variables = tuple(Variable(f"x{n}", Fraction(1, 2), 0, 2 * top) for n, top in ((1, 20), (2, 11), (3, 42)))
-    model = Model(variables, (rule("budget", x1 + 2 * x2 + 2 * x3, "<=", 72),),
-                  (Wish("volume", x1 * x2 * x3, True, Fraction(1, 8)),))
+    model = Model(
+        variables, (rule("budget", x1 + 2 * x2 + 2 * x3, "<=", 72),), (Wish("volume", x1 * x2 * x3, True, Fraction(1, 8)),)
+    )
     outcome = solve(model)
     assert isinstance(outcome, Solution)
     assert outcome.values == {"x1": 20, "x2": 11, "x3": 15}
@@ -32,14 +33,17 @@ def test_hock_schittkowski_36():
 def test_hock_schittkowski_71_on_a_grid():
     """Problem 71 of the same collection: minimum 17.0140173 at (1, 4.74299963, 3.82114998, 1.37940829).
 
-    On a grid the equation of the squares cannot be met; as "at most 40" it has the same minimum, because more room
-    would lower it. So a grid answer cannot be better; and it must be what enumeration of the grid finds.
+    On a grid the equation of the squares cannot be met; as "at most 40" it has the same minimum, because more
+    room would lower it. So a grid answer cannot be better; and it must be what enumeration of the grid finds.
     """
     step = Fraction(1, 10)
     x1, x2, x3, x4 = variables = tuple(Variable(f"x{n}", step, 10, 50) for n in range(1, 5))
     squares = x1 * x1 + x2 * x2 + x3 * x3 + x4 * x4
-    model = Model(variables, (rule("product", x1 * x2 * x3 * x4, ">=", 25), rule("squares", squares, "<=", 40)),
-                  (Wish("f", x1 * x4 * (x1 + x2 + x3) + x3, False, step**3),))
+    model = Model(
+        variables,
+        (rule("product", x1 * x2 * x3 * x4, ">=", 25), rule("squares", squares, "<=", 40)),
+        (Wish("f", x1 * x4 * (x1 + x2 + x3) + x3, False, step**3),),
+    )
     outcome = solve(model)
     assert isinstance(outcome, Solution)
     a, b, c, d = np.meshgrid(*[np.arange(10, 51)] * 4, indexing="ij")
@@ -78,8 +82,9 @@ def test_magic_square_of_three():
 def test_pythagorean_right_angles():
     """Whole right triangles with a hypotenuse up to 25: a table that can be checked by hand."""
     a, b, c = variables = tuple(Variable(name, Fraction(1), 1, 25) for name in "abc")
-    model = Model(variables, (rule("right", a * a + b * b, "=", c * c), rule("order", a, "<=", b)),
-                  (Wish("widest", a, True, Fraction(1)),))
+    model = Model(
+        variables, (rule("right", a * a + b * b, "=", c * c), rule("order", a, "<=", b)), (Wish("widest", a, True, Fraction(1)),)
+    )
     outcome = solve(model)
     known = [(x, y, z) for x, y, z in product(range(1, 26), repeat=3) if x <= y and x * x + y * y == z * z]
     assert max(known) == (15, 20, 25)

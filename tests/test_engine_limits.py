@@ -41,19 +41,31 @@ def test_variables_without_rules_take_their_preferred_values():
     variables = (
         Variable("least", Fraction(1, 2), 3, 9),
         Variable("liked", Fraction(1, 2), 0, 200, Fraction(40)),
-        Variable("between", Fraction(1, 2), 0, 200, Fraction(161, 4)),  # 40.25: the smaller of two equally near
+        # 40.25: the smaller of two equally near
+        Variable("between", Fraction(1, 2), 0, 200, Fraction(161, 4)),
         Variable("outside", Fraction(1, 2), 10, 20, Fraction(90)),
     )
     assert solved(Model(variables, ())) == {
-        "least": Fraction(3, 2), "liked": 40, "between": 40, "outside": 10,
+        "least": Fraction(3, 2),
+        "liked": 40,
+        "between": 40,
+        "outside": 10,
     }
 
 
 def test_huge_ranges_are_no_harder():
     wide = [Variable(name, Fraction(1, 10), 0, 20_000, Fraction(700)) for name in "abcd"]
     a, b, c, d = wide
-    model = Model(tuple(wide), (rule("sum", a + b, "=", c + d), rule("less", a * 3, "<=", c), rule("root", sqrt(a * b), ">=", d),
-                                rule("least", d, ">=", 17)), (Wish("d", d, True, Fraction(1, 10)),))
+    model = Model(
+        tuple(wide),
+        (
+            rule("sum", a + b, "=", c + d),
+            rule("less", a * 3, "<=", c),
+            rule("root", sqrt(a * b), ">=", d),
+            rule("least", d, ">=", 17),
+        ),
+        (Wish("d", d, True, Fraction(1, 10)),),
+    )
     outcome = solve(model)
     assert isinstance(outcome, Solution)
     assert all(holds(each, outcome.values) for each in model.rules)
@@ -172,7 +184,8 @@ sys.path.insert(0, {tests!r})
 from generate_models import card
 from small_models import random_model
 from foldwright.solver.engine import solve
-for model in [card(6, 2), card(3, 0, tight=True), card(5, 1, clash=True), *(random_model(n) for n in range(12))]:
+cards = [card(6, 2), card(3, 0, tight=True), card(5, 1, clash=True)]
+for model in [*cards, *(random_model(n) for n in range(12))]:
     print(solve(model))
 """
 
@@ -181,8 +194,9 @@ def test_answer_does_not_depend_on_the_hash_seed():
     script = SCRIPT.format(tests=str(Path(__file__).parent))
     outputs = []
     for seed in ("0", "1", "4242"):
-        run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True,
-                             env={**os.environ, "PYTHONHASHSEED": seed})
+        run = subprocess.run(
+            [sys.executable, "-c", script], capture_output=True, text=True, check=True, env={**os.environ, "PYTHONHASHSEED": seed}
+        )
         outputs.append(run.stdout)
     assert "Solution" in outputs[0]
     assert "Conflict" in outputs[0]

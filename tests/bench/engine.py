@@ -1,8 +1,10 @@
-"""Times of the engine and of OR-Tools' CP-SAT on card-like models: `python tests/bench/engine.py [loose|tight] [counts]`.
+"""Times of the engine and of OR-Tools' CP-SAT on card-like models: `python tests/bench/engine.py
+[loose|tight] [counts]`.
 
-Both prove the same two wishes (largest rise, then least paper). CP-SAT gets the whole model with default parameters,
-once with one worker and once with two; the ratio is against the faster. A run that is not over after `LIMIT` seconds
-counts as `LIMIT`. Printed, not asserted: times belong to the machine they were taken on.
+Both prove the same two wishes (largest rise, then least paper). CP-SAT gets the whole model with default
+parameters, once with one worker and once with two; the ratio is against the faster. A run that is not over
+after `LIMIT` seconds counts as `LIMIT`. Printed, not asserted: times belong to the machine they were taken
+on.
 """
 
 from __future__ import annotations
@@ -53,9 +55,11 @@ def main(arguments: list[str]) -> None:
             same = all(run[2] == values for run in ended) if ended else "CP-SAT did not end"
             best = min(min(run[0], LIMIT) for run in times)
             ours = isinstance(outcome, Solution) and all(r.proved for r in outcome.wishes)
-            print(f"{count:10d} {seed:4d} {len(model.variables):10d} {first * 1000:10.1f} {proved * 1000:11.1f}"
-                  f" {times[0][0]:12.2f} {times[1][0]:12.2f} {best / proved:7.1f}   {same}{'' if ours else ' (not proved)'}",
-                  flush=True)
+            print(
+                f"{count:10d} {seed:4d} {len(model.variables):10d} {first * 1000:10.1f} {proved * 1000:11.1f}"
+                f" {times[0][0]:12.2f} {times[1][0]:12.2f} {best / proved:7.1f}   {same}{'' if ours else ' (not proved)'}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":
