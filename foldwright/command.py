@@ -110,7 +110,8 @@ def run(work: Callable[[Bar], Any], as_json: bool) -> Any:
 
 SCRIPT = click.argument("file", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
-SECONDS = click.option("--seconds", type=click.FloatRange(min=0.01), help="Stop searching after so many seconds.")
+SECONDS = click.option("--seconds", type=click.FloatRange(min=0.01), default=60, show_default=True,
+                       help="Stop searching after so many seconds; a wish that is not proved by then is marked.")
 
 
 @click.group(help=OVERVIEW, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -124,7 +125,7 @@ def main() -> None:
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="Folder for the files; made if missing.")
 @JSON
 @SECONDS
-def build(file: Path, out: Path, as_json: bool, seconds: float | None) -> None:
+def build(file: Path, out: Path, as_json: bool, seconds: float) -> None:
     """Write cut sheets (SVG, DXF) and the report of FILE into a folder: all files or none."""
     from foldwright.api import build as make
 
@@ -141,7 +142,7 @@ def build(file: Path, out: Path, as_json: bool, seconds: float | None) -> None:
 @SCRIPT
 @JSON
 @SECONDS
-def check(file: Path, as_json: bool, seconds: float | None) -> None:
+def check(file: Path, as_json: bool, seconds: float) -> None:
     """Tell whether the rules of FILE hold, with the slack of each, or which cannot hold together. Writes nothing."""
     from foldwright.api import check as work
     from foldwright.tables import checked_json, slack_table
@@ -156,7 +157,7 @@ def check(file: Path, as_json: bool, seconds: float | None) -> None:
               help="Write the script with the dimensions found into this file (not into FILE itself).")
 @JSON
 @SECONDS
-def find(file: Path, target: Path | None, as_json: bool, seconds: float | None) -> None:
+def find(file: Path, target: Path | None, as_json: bool, seconds: float) -> None:
     """Find the dimensions of FILE and print them; with --write also as a script of fixed values."""
     from foldwright.api import check as work
     from foldwright.api import fixed_script

@@ -21,6 +21,7 @@ from foldwright.grammar.problems import (
     RangeUpsideDown,
     ReasonMissing,
     SettingMissing,
+    StatementTwice,
     UnknownChoice,
     UnknownKeyword,
     UnknownName,
@@ -95,6 +96,8 @@ class Binder:
         wishes = [w for w in (self._attempt(partial(self._wish, p)) for p in self.design.prefers) if w]
         if not self.design.mats:
             self.problems.append(MissingStatement(self.design.at, "mat", "mat 11.5 in x 11.5 in"))
+        for second in self.design.mats[1:]:
+            self.problems.append(StatementTwice(second.at, "mat", self.design.mats[0].at))
         if self.problems:
             raise Refused(self._unique(self.problems))
         order = {name: i for i, name in enumerate(self.raws)}

@@ -71,6 +71,8 @@ class SettingsReader:
                 continue
             seen[word] = setting.word.at
             self._one(setting)
+        if "face" in self.kind.stands_on:
+            raw.choices.setdefault("copies", "one")  # a block that names no panel is told so by the binder
         for choice in self.kind.choices:
             raw.choices.setdefault(choice.name, choice.options[0])
         for count in self.kind.counts:

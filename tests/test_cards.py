@@ -25,7 +25,7 @@ from foldwright.solver.proof import CHECKS, ProofFailed, prove
 ROOT = Path(__file__).parent.parent
 EXAMPLES = ROOT / "examples"
 WRITTEN = 0.002  # mm: files give three decimals, so that a width may be off by one in the last on both ends
-SECONDS = {"tide-pool": None, "night-harbour": 5}  # night-harbour is searched for minutes without a limit
+BUILT = ("tide-pool", "night-harbour")
 
 
 @pytest.fixture(scope="module")
@@ -33,11 +33,11 @@ def tide():
     return check(EXAMPLES / "tide-pool.card")
 
 
-@pytest.fixture(scope="module", params=SECONDS)
+@pytest.fixture(scope="module", params=BUILT)
 def built(request, tmp_path_factory):
     """Name of an example and the folder that it was built into."""
     out = tmp_path_factory.mktemp(request.param) / "cut"
-    files = build(EXAMPLES / f"{request.param}.card", out, seconds=SECONDS[request.param])
+    files = build(EXAMPLES / f"{request.param}.card", out)
     assert {path.name for path in files} == {path.name for path in out.iterdir() if path.name[0] != "."}
     return request.param, out
 

@@ -4,7 +4,9 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from foldwright.command import main
 from foldwright.grammar import Refused, read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.proof import prove
@@ -63,3 +65,11 @@ def test_language_page_shows_every_statement():
 def test_a_wrong_block_would_be_noticed():
     with pytest.raises(Refused):
         read_text(completed("paper ink colour #223 weight 216 gsm\n"))
+
+
+@pytest.mark.parametrize(("call", "example"), [("find", "tide-pool"), ("check", "too-tight")])
+def test_readme_shows_what_the_commands_print(call, example, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    printed = CliRunner().invoke(main, [call, f"examples/{example}.card"]).output.strip()
+    assert len(printed.splitlines()) > 5
+    assert f"```\n{printed}\n```" in (ROOT / "README.md").read_text("utf-8")

@@ -24,6 +24,8 @@ ART = TENT + "cutout boat\n  paper sand\n  glue on quay.left at top\n"
 
 # (code, script, text that is underlined)
 TABLE = [
+    ("setting-missing", PLAIN + 'cutout boat\n  paper sand\n  art "boat.svg" width 20\n', "cutout boat"),
+    ("statement-twice", PLAIN + "mat 200 x 200\n", "mat 200 x 200"),
     ("missing-statement", PLAIN.replace("mat 300 x 300\n", ""), "card"),
     ("unknown-name", TENT + "tent pier on kay\n  paper sand\n", "kay"),
     ("unknown-name", TENT + "vfold sail on quay.rigde\n  paper sand\n", "quay.rigde"),

@@ -56,7 +56,7 @@ class Cover(Mechanism):
     parameters = (
         length("width", "width of one page, from the spine", 30, 600, 130),
         length("height", "height of a page, along the spine", 30, 900, 180),
-        length("clear", "empty strip at the free edges of the closed card", 0, 20, 3),
+        length("clear", "empty strip at the free edges of the closed card", 3, 3, 3),
         length("strip", "width of each of the two strips of a gusset", 1, 60),
     )
     choices = (
