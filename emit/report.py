@@ -18,6 +18,7 @@ import numpy as np
 from foldwright.emit.placed import Sheet
 from foldwright.solver.card import Card, CheckedRule, Panel, Part
 from foldwright.solver.model import WishResult
+from foldwright.solver.words import amount, sentence
 
 VERSION = "1"
 DECIMALS = 6
@@ -118,7 +119,7 @@ def _rule(checked: CheckedRule) -> dict[str, Any]:
     return {
         "name": rule.name,
         "kind": str(rule.kind),
-        "sentence": _sentence(rule.sentence, checked, unit),
+        "sentence": sentence(rule, amount(checked.left, rule.angle), amount(checked.right, rule.angle)),
         "left": _number(checked.left),
         "operator": rule.operator,
         "right": _number(checked.right),
@@ -126,14 +127,6 @@ def _rule(checked: CheckedRule) -> dict[str, Any]:
         "unit": unit,
         "line": rule.at[0].line if rule.at else None,
     }
-
-
-def _sentence(template: str, checked: CheckedRule, unit: str) -> str:
-    """A rule's sentence with its sides as numbers; not `str.format`, as it may hold braces of its own."""
-    space = "" if unit == "°" else " "
-    for name, value in (("{left}", checked.left), ("{right}", checked.right)):
-        template = template.replace(name, f"{round(value, 2) + 0.0:g}{space}{unit}")
-    return template
 
 
 def _wish(result: WishResult) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,29 +46,39 @@ maker's instructions of machine and glue, and your local rules.
 
 
 class Bar:
-    """A progress line on a terminal, shown only once the work has taken a second; silent when piped."""
+    """A progress line on a terminal, drawn by a thread once the work has taken a second; silent when piped.
+
+    The bar counts stages done; the seconds show that a long search is alive.
+    """
 
     def __init__(self) -> None:
-        import time
-
-        self.shown = False
+        self.words = ""
         self.count = 0
-        self.live = sys.stderr.isatty()
-        self.clock: Callable[[], float] = time.monotonic
-        self.start = self.clock()
+        self.done = threading.Event()
+        self.thread: threading.Thread | None = None
+        if sys.stderr.isatty():
+            self.thread = threading.Thread(target=self._draw, daemon=True)
+            self.thread.start()
 
     def __call__(self, words: str) -> None:
         """Say what is being done now."""
         self.count += 1
-        if self.live and self.clock() - self.start >= 1:
-            done = min(20, 20 * self.count // STAGES)
-            click.echo(f"\r\033[K[{'=' * done}{' ' * (20 - done)}] {words}", nl=False, err=True)
-            self.shown = True
+        self.words = words
+
+    def _draw(self) -> None:
+        seconds = 1.0
+        while not self.done.wait(1.0 if seconds == 1.0 else 0.5):
+            filled = min(19, 20 * self.count // STAGES)
+            click.echo(f"\r\033[K[{'=' * filled}{' ' * (20 - filled)}] {self.words} ({seconds:.0f} s)", nl=False, err=True)
+            seconds += 0.5
+        if seconds > 1.0:
+            click.echo("\r\033[K", nl=False, err=True)
 
     def close(self) -> None:
         """Clear the line."""
-        if self.shown:
-            click.echo("\r\033[K", nl=False, err=True)
+        self.done.set()
+        if self.thread is not None:
+            self.thread.join()
 
 
 def run(work: Callable[[Bar], Any], as_json: bool) -> Any:

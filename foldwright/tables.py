@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from foldwright.solver.answer import amount
+from foldwright.solver.words import amount, sentence
 
 if TYPE_CHECKING:
     from foldwright.api import Checked
     from foldwright.solver.card import CheckedRule
+    from foldwright.solver.model import WishResult
 
 
 def columns(rows: Iterable[Sequence[str]]) -> str:
@@ -22,13 +24,22 @@ def columns(rows: Iterable[Sequence[str]]) -> str:
 def found_table(checked: Checked) -> str:
     """The dimensions found, block by block, and how far each wish went."""
     card = checked.card
-    rows = [(name, amount(float(value), unit != "mm")) for name, (value, unit) in card.dimensions.items()]
+    rows = [(name, amount(float(value), unit != "mm", card.unit)) for name, (value, unit) in card.dimensions.items()]
     lines = [f"{card.title}: {len(rows)} dimensions", columns(rows)]
     for result in card.wishes:
-        unit = "mm²" if result.wish.text == "least paper" else "mm"
-        state = "proved best" if result.proved else f"not proved; the bound is {float(result.bound):g}"
-        lines.append(f"{result.wish.text}: {float(result.value):g} {unit} ({state})")
+        value, bound = (_wished(result, x, card.unit) for x in (result.value, result.bound))
+        lines.append(f"{result.wish.text}: {value} ({'proved best' if result.proved else f'not proved; the bound is {bound}'})")
     return "\n".join(lines)
+
+
+def _wished(result: WishResult, value: Fraction, unit: str) -> str:
+    """A wish's value with its unit."""
+    match result.wish.dimension:
+        case "length" | "angle":
+            return amount(float(value), result.wish.dimension == "angle", unit)
+        case "area":
+            return f"{float(value):g} mm²"
+    return f"{float(value):g}"
 
 
 def slack_table(checked: Checked, tight: int = 12) -> str:
@@ -37,7 +48,7 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     open_rules = sorted((r for r in card.rules if r.rule.operator != "="), key=lambda r: r.slack)
     lines = [f"{card.title} holds: {len(card.rules)} rules, {len(card.parts)} parts; "
              f"closed {card.stack:.1f} mm thick", "", f"The {min(tight, len(open_rules))} rules with the least slack:"]
-    lines.append(columns([("slack", "kind", "line", "rule"), *(_row(rule) for rule in open_rules[:tight])]))
+    lines.append(columns([("slack", "kind", "line", "rule"), *(_row(rule, card.unit) for rule in open_rules[:tight])]))
     counts = ", ".join(f"{name} {count}" for name, count in checked.proof.looked_at.items())
     lines += ["", f"Proved by geometry: {counts}."]
     estimated = [paper.name for paper in card.papers if paper.estimated]
@@ -46,10 +57,10 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     return "\n".join(lines)
 
 
-def _row(checked: CheckedRule) -> tuple[str, str, str, str]:
+def _row(checked: CheckedRule, unit: str) -> tuple[str, str, str, str]:
     rule = checked.rule
-    sentence = rule.sentence.format(left=amount(checked.left, rule.angle), right=amount(checked.right, rule.angle))
-    return amount(checked.slack, rule.angle), str(rule.kind), str(rule.at[0].line) if rule.at else "", sentence
+    left, right, slack = (amount(side, rule.angle, unit) for side in (checked.left, checked.right, checked.slack))
+    return slack, str(rule.kind), str(rule.at[0].line) if rule.at else "", sentence(rule, left, right)
 
 
 def found_json(checked: Checked) -> dict[str, Any]:
@@ -68,6 +79,6 @@ def checked_json(checked: Checked) -> dict[str, Any]:
     """Rules with slack, and what the proof looked at, as JSON values."""
     card = checked.card
     rules = [{"name": c.rule.name, "kind": str(c.rule.kind), "line": c.rule.at[0].line if c.rule.at else None,
-              "sentence": _row(c)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
+              "sentence": _row(c, card.unit)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
     return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
             "proof": checked.proof.looked_at}

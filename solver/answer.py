@@ -12,6 +12,7 @@ from foldwright.solver.bind import bind
 from foldwright.solver.card import Card
 from foldwright.solver.evaluate import interval
 from foldwright.solver.model import Conflict, GaveUp, Model, Rule
+from foldwright.solver.words import amount, sentence
 
 Progress = Callable[[str], None]
 
@@ -30,24 +31,24 @@ def solve_design(design: ast.Design, progress: Progress | None = None, seconds: 
     tell("finding the dimensions")
     outcome = solve(bound.model, seconds=seconds, progress=progress)
     if isinstance(outcome, Conflict):
-        raise Refused([conflict_problem(rules, bound.model) for rules in outcome.sets])
+        raise Refused([conflict_problem(rules, bound.model, design.unit or "mm") for rules in outcome.sets])
     if isinstance(outcome, GaveUp):
         raise Refused([CannotHold(design.at, (f"no answer was found within the limit: {outcome.reason}",))])
     tell("laying the parts flat")
     return settle(bound, outcome)
 
 
-def conflict_problem(rules: tuple[Rule, ...], model: Model) -> CannotHold:
+def conflict_problem(rules: tuple[Rule, ...], model: Model, unit: str = "mm") -> CannotHold:
     """The problem that shows a minimal set of rules that cannot hold together, each with its line and sentence."""
-    sentences = tuple(describe(rule, rules, model) for rule in rules)
+    sentences = tuple(describe(rule, rules, model, unit) for rule in rules)
     labels: list[Label] = []
-    for number, (rule, sentence) in enumerate(zip(rules, sentences, strict=True), 1):
+    for number, (rule, words) in enumerate(zip(rules, sentences, strict=True), 1):
         for span in rule.at[:1]:
-            labels.append(Label(span, f"({number}) {rule.kind}: {sentence}"))
+            labels.append(Label(span, f"({number}) {rule.kind}: {words}"))
     return CannotHold(labels[0].at if labels else None, sentences, tuple(labels[1:]))
 
 
-def describe(rule: Rule, among: tuple[Rule, ...], model: Model) -> str:
+def describe(rule: Rule, among: tuple[Rule, ...], model: Model, unit: str = "mm") -> str:
     """The rule's sentence, with what its sides come to under the other rules of the set."""
     bounds = _bounds(among, rule, model)
     texts = {}
@@ -55,12 +56,12 @@ def describe(rule: Rule, among: tuple[Rule, ...], model: Model) -> str:
         low, high = interval(expr, bounds)
         least = (side == "left") == (rule.operator == "<=")
         if high - low < 1e-6:
-            texts[side] = amount(low, rule.angle)
+            texts[side] = amount(low, rule.angle, unit)
         elif rule.operator == "=":
-            texts[side] = f"{amount(low, rule.angle)} to {amount(high, rule.angle)}"
+            texts[side] = f"{amount(low, rule.angle, unit)} to {amount(high, rule.angle, unit)}"
         else:
-            texts[side] = f"at least {amount(low, rule.angle)}" if least else f"at most {amount(high, rule.angle)}"
-    return rule.sentence.format(**texts)
+            texts[side] = f"at least {amount(low, rule.angle, unit)}" if least else f"at most {amount(high, rule.angle, unit)}"
+    return sentence(rule, texts["left"], texts["right"])
 
 
 def _bounds(among: tuple[Rule, ...], but: Rule, model: Model) -> dict[str, tuple]:  # type: ignore[type-arg]
@@ -75,7 +76,3 @@ def _bounds(among: tuple[Rule, ...], but: Rule, model: Model) -> dict[str, tuple
                                   min(high, value) if rule.operator in ("<=", "=") else high)
     return bounds
 
-
-def amount(value: float, angle: bool) -> str:
-    """A length or angle for a reader: one decimal more than anyone cuts."""
-    return f"{value:.2f}".rstrip("0").rstrip(".") + ("°" if angle else " mm")

@@ -228,6 +228,10 @@ class Binder:
             return self._fixed(expr, parameter, name, span) if isinstance(expr, Const) else expr
         if parameter.derive is not None:
             return parameter.derive(Siblings(self, raw))
+        if parameter.low == parameter.high:
+            variable = self._on_grid(parameter.low, parameter, name, span)
+            self._bound(variable, "=", Const(parameter.low), Kind.PRACTICE, "usual", f"{_words(name)} is usually {{right}}")
+            return variable
         variable = self._variable(name, parameter, self.step, span)
         self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least",
                     f"{_words(name)} is usually at least {{right}}")
@@ -258,11 +262,13 @@ class Binder:
         self.spans[name] = span
         return variable
 
-    def _fixed(self, expr: Const, parameter: Parameter, name: str, span: Span) -> Expr:
+    def _on_grid(self, value: Fraction, parameter: Parameter, name: str, span: Span) -> Variable:
+        """An unknown whose grid holds a given value: the value need not lie on the card's own grid."""
         grid = Fraction(1) if parameter.dimension == "angle" else self.step
-        # a written value need not lie on the card's grid: its own grid holds both
-        step = _common_step(expr.value, grid) if expr.value else grid
-        variable = self._variable(name, parameter, step, span)
+        return self._variable(name, parameter, _common_step(value, grid) if value else grid, span)
+
+    def _fixed(self, expr: Const, parameter: Parameter, name: str, span: Span) -> Expr:
+        variable = self._on_grid(expr.value, parameter, name, span)
         self._bound(variable, "=", expr, Kind.DESIGNER, "written", f"{_words(name)} is {{right}}, as written")
         return variable
 
@@ -491,13 +497,12 @@ class Binder:
             total: Expr = Const(Fraction(0))
             for mechanism in self.mechanisms.values():
                 total = total + mechanism.area()
-            return Wish("least paper", total, direction == "largest", Fraction(1), node.at)
+            return Wish("least paper", total, direction == "largest", Fraction(1), node.at, "area")
         quantity = self.reader.read(node.target)
-        grain = Fraction(1) if quantity.angle or quantity.power != 1 else self.step
-        if quantity.power == 0 and not quantity.angle:
-            grain = Fraction(1, 1000)
+        dimension = "angle" if quantity.angle else {0: "plain", 1: "length", 2: "area"}.get(quantity.power, "plain")
+        grain = {"length": self.step, "plain": Fraction(1, 1000)}.get(dimension, Fraction(1))
         text = f"{direction} {node.target.at.text.strip()}"
-        return Wish(text, quantity.expr, direction == "largest", grain, node.at)
+        return Wish(text, quantity.expr, direction == "largest", grain, node.at, dimension)
 
 
 class Siblings(Mapping[str, Expr]):

@@ -49,6 +49,7 @@ class Wish:
     largest: bool
     grain: Fraction
     at: Span | None = None
+    dimension: str = "length"  # "length", "angle", "area" or "plain"
 
 
 @dataclass(frozen=True)

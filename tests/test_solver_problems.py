@@ -196,3 +196,19 @@ def test_damaged_scripts_give_a_card_or_problems(seed, workshop):
         assert render(refused.problems)
     else:
         assert isinstance(card, Card)
+
+
+def test_braces_in_a_reason_are_the_designers_own(folder):
+    script = TENT + '  wall 40\nrequire quay.wall >= 90 because "{odd} braces {0}"\n'
+    (problem,) = problems_of(script, folder)
+    assert problem.code == "cannot-hold"
+    assert "{odd} braces {0}" in problem.wrong()
+
+
+def test_a_card_in_inches_speaks_of_inches(folder):
+    script = 'card "Quay"\n  units in\ncover 4 x 6\n  paper ink\ntent quay on spine\n  paper sand\n  wall 5\n'
+    papers = PAPERS.replace("0.25", "0.01").replace("300 x 300", "11 1/2 x 11 1/2")
+    (problem, *_) = problems_of(script + papers, folder)
+    assert problem.code == "cannot-hold"
+    assert "wall of quay is 5 in, as written" in problem.wrong()
+    assert " mm" not in problem.wrong()
