@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -10,11 +10,9 @@ from pathlib import Path
 from foldwright.emit import build_files, write_folder
 from foldwright.emit.report import posed
 from foldwright.grammar import Design, read
-from foldwright.solver.answer import solve_design
+from foldwright.solver.answer import Progress, solve_design
 from foldwright.solver.card import Card
 from foldwright.solver.proof import Proof, prove
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)

@@ -11,14 +11,10 @@ from shapely.geometry import Polygon, box
 
 @dataclass(frozen=True)
 class Art:
-    """An outline scaled to width 1, standing on v = 0 and starting at u = 0.
-
-    `along` is the edge that it is joined to ("top"), or empty for a piece of its own.
-    """
+    """An outline scaled to width 1, standing on v = 0 and starting at u = 0."""
 
     outline: Polygon
     aspect: Fraction  # height over width
-    along: str
 
     def placed(self, width: float, u: float, v: float) -> Polygon:
         """The outline at `width` mm with its lower left corner at (u, v)."""

@@ -55,7 +55,6 @@ class Bound:
     mat: tuple[Fraction, Fraction]
     habits: dict[str, Fraction]
     model: Model
-    step: Fraction
 
 
 def bind(design: ast.Design) -> Bound:
@@ -105,7 +104,7 @@ class Binder:
         mat = self.design.mats[0]
         model = Model(tuple(variables), tuple(rules), tuple(wishes))
         return Bound(self.design, tuple(self.mechanisms.values()), self.hosts, self.papers, (mat.width, mat.height),
-                     self.habits, model, self.step)
+                     self.habits, model)
 
     def _attempt(self, work: Callable[[], T]) -> T | None:
         """Result of some work, or None after keeping its problems."""
@@ -232,7 +231,7 @@ class Binder:
             variable = self._on_grid(parameter.low, parameter, name, span)
             self._bound(variable, "=", Const(parameter.low), Kind.PRACTICE, "usual", f"{_words(name)} is usually {{right}}")
             return variable
-        variable = self._variable(name, parameter, self.step, span)
+        variable = self._variable(name, parameter, self._grid(parameter), span)
         self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least",
                     f"{_words(name)} is usually at least {{right}}")
         self._bound(variable, "<=", Const(parameter.high), Kind.PRACTICE, "usual-most",
@@ -253,18 +252,20 @@ class Binder:
             raise Refused([NotPositive(node.at, f"`{name}`", node.at.text)])
         return expr
 
+    def _grid(self, parameter: Parameter) -> Fraction:
+        """The grid on which a dimension is found: whole degrees, or the card's step in mm."""
+        return Fraction(1) if parameter.dimension == "angle" else self.step
+
     def _variable(self, name: str, parameter: Parameter, step: Fraction, span: Span) -> Variable:
-        angle = parameter.dimension == "angle"
-        size = Fraction(1) if angle and step == self.step else step
-        highest = Fraction(180 if angle else LONGEST)
-        variable = Variable(name, size, 0, int(highest / size), parameter.preferred)
+        highest = Fraction(180 if parameter.dimension == "angle" else LONGEST)
+        variable = Variable(name, step, 0, int(highest / step), parameter.preferred)
         self.variables[name] = variable
         self.spans[name] = span
         return variable
 
     def _on_grid(self, value: Fraction, parameter: Parameter, name: str, span: Span) -> Variable:
         """An unknown whose grid holds a given value: the value need not lie on the card's own grid."""
-        grid = Fraction(1) if parameter.dimension == "angle" else self.step
+        grid = self._grid(parameter)
         return self._variable(name, parameter, _common_step(value, grid) if value else grid, span)
 
     def _fixed(self, expr: Const, parameter: Parameter, name: str, span: Span) -> Expr:
@@ -276,7 +277,7 @@ class Binder:
         low, high = (self._measured(node, parameter, name) for node in (written.low, written.high))
         if isinstance(low, Const) and isinstance(high, Const) and low.value > high.value:
             raise Refused([RangeUpsideDown(written.at, written.low.at.text, written.high.at.text)])
-        variable = self._variable(name, parameter, self.step, span)
+        variable = self._variable(name, parameter, self._grid(parameter), span)
         self._bound(variable, ">=", low, Kind.DESIGNER, "least", f"{_words(name)} is at least {{right}}, as written")
         self._bound(variable, "<=", high, Kind.DESIGNER, "most", f"{_words(name)} is at most {{right}}, as written")
         return variable
@@ -358,7 +359,6 @@ class Binder:
             return self._in_ring(raw, site)
         target, crease = self._crease(raw)
         assert crease is not None
-        owner = self.hosts[raw.name][0]
         allowed = kind.stands_on
         why = ""
         if crease.refuses and "gusset" not in allowed:
@@ -371,7 +371,7 @@ class Binder:
             inserts = tuple(n for n, r in self.raws.items() if r.block.keyword.text == "insert")
             could = inserts or ("an insert: `insert page on spine`",)
             raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
-        return replace(site, crease=crease, host=owner)
+        return replace(site, crease=crease)
 
     def _crease(self, raw: Raw) -> tuple[ast.Name, Crease | None]:
         target, owner, rest = self._target(raw, "on spine")
@@ -393,7 +393,7 @@ class Binder:
             why = "only the inside of a ring holds it"
             raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
         self.hosts[raw.name] = (owner, "inside")
-        return replace(site, ring=ring, host=owner)
+        return replace(site, ring=ring)
 
     def _on_face(self, raw: Raw, site: Site) -> Site:
         target, owner, rest = self._target(raw, "glue on tank.front_left at centre")
@@ -415,7 +415,7 @@ class Binder:
                 span = raw.at.at if raw.at is not None else raw.block.at
                 raise Refused([UnknownChoice(span, word, "at", (*options, "12 x 30"))])
             at = {"word": word}
-        return replace(site, face=face, host=owner, at=at)
+        return replace(site, face=face, at=at)
 
     # ---- rules and wishes
 

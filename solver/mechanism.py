@@ -130,7 +130,6 @@ class Ring:
     spread: Expr
     middle: Expr
     closed: Closed
-    paper_caliper: Fraction
 
 
 @dataclass(frozen=True)
@@ -148,7 +147,6 @@ class Site:
     crease: Crease | None = None
     face: Face | None = None
     ring: Ring | None = None
-    host: str = ""  # name of the mechanism that carries this one
     at: Mapping[str, Expr | str] = field(default_factory=dict)  # where on a face: "u", "v" or "word"
     cover: Mapping[str, Expr] = field(default_factory=dict)  # width, height, clear of the cover
     lows: Mapping[str, Fraction] = field(default_factory=dict)  # least value of each parameter, where it is a number
@@ -243,6 +241,12 @@ class Mechanism(ABC):
 
     def __getitem__(self, parameter: str) -> Expr:
         return self.site.parameters[parameter]
+
+    @property
+    def crease(self) -> Crease:
+        """The crease that it stands on; only for mechanisms that stand on one."""
+        assert self.site.crease is not None
+        return self.site.crease
 
     def habit(self, name: str) -> Fraction:
         """A workshop habit in mm or degrees."""

@@ -31,7 +31,6 @@ class Raw:
     spans: dict[str, Span] = field(default_factory=dict)
     paper: ast.Name | None = None
     art: ast.Text | None = None
-    along: str = ""
     place: ast.Place | None = None  # host
     at: ast.Name | ast.Size | None = None  # where on a face
 
@@ -152,7 +151,7 @@ class SettingsReader:
         while arguments:
             argument = arguments.pop(0)
             if isinstance(argument, ast.Place) and argument.how == "along" and argument.target.at.text == "top":
-                self.raw.along = "top"
+                continue  # the one edge that artwork is joined to
             elif isinstance(argument, ast.Name) and argument.text == "width" and arguments and "width" in self.parameters:
                 value = arguments.pop(0)
                 if isinstance(value, ast.Text | ast.Colour | ast.Size | ast.Count | ast.Place):

@@ -45,6 +45,13 @@ def tab_fits(owner: Mechanism, side: str, panel: Side, start: Expr, end: Expr, f
                              f"the {side} tab of {owner.name} must stay inside {words}: {{left}} against {{right}}")
 
 
+def glue_words(owner: Mechanism) -> str:
+    """How a pair of foot tabs is fixed, for a step of the assembly."""
+    if owner.site.choices["joint"] == "slotted":
+        return "pass both tabs through their slits and glue them behind; close the card while the glue sets"
+    return "glue one tab to its mark, close the card, and let the other tab find its place"
+
+
 def foot_cut(owner: Mechanism, side: str, line: tuple[Point, Point]) -> Cut:
     """What a foot needs on its host: the mark of the foot line, or a slit a little longer than the tab."""
     if owner.site.choices["joint"] == "glued":

@@ -150,7 +150,7 @@ def stand(kind: str, name: str, host: Stand, place: str, dimensions: Mapping[str
     environment = host.chain[0].mechanism.environment()  # type: ignore[attr-defined]
     site = Site(name, {p.name: given[p.name] for p in made.parameters}, choices,
                 {"layers": counts} if counts else {}, None, "ink", CALIPER, HABIT,
-                crease=crease, ring=top.ring() if "ring" in made.stands_on else None, host=host.name, cover=environment)
+                crease=crease, ring=top.ring() if "ring" in made.stands_on else None, cover=environment)
     return Stand(made(site), {**host.values, **values}, host, place)
 
 

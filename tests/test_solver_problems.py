@@ -2,6 +2,7 @@
 
 import random
 import shutil
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -203,6 +204,13 @@ def test_braces_in_a_reason_are_the_designers_own(folder):
     (problem,) = problems_of(script, folder)
     assert problem.code == "cannot-hold"
     assert "{odd} braces {0}" in problem.wrong()
+
+
+def test_a_written_angle_need_not_be_whole(folder):
+    script = PLAIN + "vfold sail on spine\n  paper sand\n  angle 42.5\n  wing 82.5 to 90\n"
+    card = solve_design(read_text(script, folder=folder))
+    assert card.dimensions["sail.angle"] == (Fraction(85, 2), "°")
+    assert card.dimensions["sail.wing"][0].denominator == 1, "angles that are found are whole degrees"
 
 
 def test_a_card_in_inches_speaks_of_inches(folder):

@@ -73,8 +73,7 @@ mat 300 x 300
 
     def creases(self) -> dict[str, Crease]:
         """The sheet's own crease."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         right, left = (Side(self.own(side), self._limits()) for side in ("right", "left"))
         return {"crease": Crease(SPINE, right, left, host.opening, slots=True, flat=host.flat)}
 

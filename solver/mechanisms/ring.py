@@ -54,8 +54,7 @@ mat 300 x 300
 
     def rules(self) -> Iterator[Rule]:
         """Reaching across, closed fit, and the tabs under the flaps."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         wall, spread, at = self["wall"], self["spread"], self["at"]
         yield self.rule("reaches-across", Kind.GEOMETRY, spread, "<=", Fraction(9, 10) * wall,
                         f"the walls of {self.name} must reach across: its hinges lie {{left}} from the crease, and for "
@@ -85,14 +84,12 @@ mat 300 x 300
 
     def ring(self) -> Ring:
         """The inside."""
-        host = self.site.crease
-        assert host is not None
-        return Ring(self.name, self["wall"], self["height"], self["spread"], self["at"], host.closed, self.site.caliper)
+        host = self.crease
+        return Ring(self.name, self["wall"], self["height"], self["spread"], self["at"], host.closed)
 
     def faces(self) -> dict[str, Face]:
         """The four walls, seen from outside."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         wall, height = self["wall"], self["height"]
         faces = {}
         for name, start in (("back_left", self["at"]), ("front_right", self["at"])):
@@ -125,8 +122,7 @@ mat 300 x 300
         """Two half strips: flap | wall | wall | joint tab, with the foot tab below the flap."""
         wall, height, flap = sizes["wall"], sizes["height"], sizes["flap"]
         inset, depth = float(self.habit("tab.inset")), float(self.habit("tab.depth"))
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         flat = Flat(papers={self.own(f"{joint}_half"): self.site.paper for joint, *_ in STRIPS})
         for joint, first, second, onto in STRIPS:
             part = self.own(f"{joint}_half")

@@ -24,7 +24,7 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, tab_fits
+from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, glue_words, tab_fits
 
 ZERO = Const(Fraction(0))
 
@@ -82,8 +82,7 @@ mat 300 x 300
 
     def rules(self) -> Iterator[Rule]:
         """Closing, standing, closed fit and tabs."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         a, c, b, d = self["spread"], self["wall"], self["right_spread"], self["right_wall"]
         yield self.rule("closes", Kind.GEOMETRY, a + c, "=", b + d,
                         f"both walls of {self.name} must meet in one line when closed: the left side comes to {{left}}, "
@@ -105,7 +104,7 @@ mat 300 x 300
     def measures(self) -> dict[str, Expr]:
         """Height of the ridge over the open pages (where they open flat); its distance from its own crease when closed."""
         a, b, h = self["spread"], self["right_spread"], self.reach
-        if self.site.crease is None or not self.site.crease.flat:
+        if not self.crease.flat:
             return {"reach": h}
         return {"height": ex.divide(2 * ex.sqrt(a * b * h * (h - a - b)), a + b), "reach": h}
 
@@ -115,8 +114,7 @@ mat 300 x 300
 
     def creases(self) -> dict[str, Crease]:
         """The ridge (outside) and the outer side of both feet."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         inset = self.habit("tab.inset")
         a, c, b, d = self["spread"], self["wall"], self["right_spread"], self["right_wall"]
         left, right = (strip_limits(self["width"], wall, inset) for wall in (c, d))
@@ -138,8 +136,7 @@ mat 300 x 300
 
     def faces(self) -> dict[str, Face]:
         """Both walls, v from the foot up to the ridge."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         half = self["width"] / 2
         left = host.closed.then(Closed(self["at"], self["spread"], ZERO))
         # seen from its own side, the right wall runs the other way along the crease
@@ -158,8 +155,7 @@ mat 300 x 300
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """u along the crease, v from the left foot over the ridge to the right foot."""
         width, c, d = sizes["width"], sizes["wall"], sizes["right_wall"]
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         flat = Flat(papers={self.name: self.site.paper})
         flat.panels = [Panel(self.own("left"), self.name, rectangle(0, 0, width, c)),
                        Panel(self.own("right"), self.name, rectangle(0, c, width, c + d))]
@@ -172,13 +168,8 @@ mat 300 x 300
             line = ((sizes["at"] + start[0], foot), (sizes["at"] + end[0], foot))
             flat.cuts.append(foot_cut(self, side, line))
         self._sides(flat, sizes)
-        flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {self._glue_words()}.", (self.name,))]
+        flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {glue_words(self)}.", (self.name,))]
         return flat
-
-    def _glue_words(self) -> str:
-        if self.site.choices["joint"] == "slotted":
-            return "pass both tabs through their slits and glue them behind; close the card while the glue sets"
-        return "glue one tab to its mark, close the card, and let the other tab find its place"
 
     def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         c, d = sizes["wall"], sizes["right_wall"]

@@ -29,7 +29,7 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, foot_cut
+from foldwright.solver.tabs import JOINTS, TURNS, foot_cut, glue_words
 
 SIDES = ("right", "left")
 
@@ -117,8 +117,7 @@ mat 300 x 300
 
     def rules(self) -> Iterator[Rule]:
         """Closing, standing, closed fit and tabs."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         yield self.rule("closes", Kind.GEOMETRY, self.crest, "=", self.angles["right"] + self.wings["right"],
                         f"both halves of {self.name} must end on the same line when closed: the left one ends at "
                         "{left}, the right one at {right}", angle=True)
@@ -192,8 +191,7 @@ mat 300 x 300
     def measures(self) -> dict[str, Expr]:
         """Height of the tip over the open pages (where they open flat); its distance from its own crease when closed."""
         reach = self["ridge"] * ex.sin(self.crest)
-        host = self.site.crease
-        if self.astride or host is None or not host.flat:
+        if self.astride or not self.crease.flat:
             return {"reach": reach}
         if self["right_angle"] == self["angle"]:
             ratio = ex.divide(ex.cos(self["wing"]), ex.cos(self["angle"]))
@@ -214,8 +212,7 @@ mat 300 x 300
 
     def creases(self) -> dict[str, Crease]:
         """The outer side of the ridge, and the outer side of both feet."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         halves = {side: Side(self.own(side), self._panel_limits(side, along_ridge=True)) for side in SIDES}
         first, second = ("left", "right") if self.run > 0 else ("right", "left")
         sines = {side: ex.sin(self.wings[side]) for side in SIDES}
@@ -257,8 +254,7 @@ mat 300 x 300
 
     def faces(self) -> dict[str, Face]:
         """Both panels: u from the ridge outwards, v along the ridge from the V's point."""
-        host = self.site.crease
-        assert host is not None
+        host = self.crease
         place = self._ridge_place(host).swapped()
         out = {}
         for side in SIDES:
@@ -289,8 +285,6 @@ mat 300 x 300
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """u across the ridge, v along it from the V's point; the printed face looks to the tail of the crease."""
         foot, ridge = sizes["foot"], sizes["ridge"]
-        host = self.site.crease
-        assert host is not None
         flat = Flat(papers={self.name: self.site.paper})
         for side, half in self._halves(sizes).items():
             sign = self._sign(side)
@@ -301,9 +295,7 @@ mat 300 x 300
             flat.faces[side] = Frame(self.own(side), (0, 0), (sign, 0), (0, 1))
         flat.seams.insert(0, Seam(self.own("left"), self.own("right"), (0, 0), (0, ridge)))
         self._sides(flat, sizes)
-        glue = ("pass both tabs through their slits and glue them behind" if self.site.choices["joint"] == "slotted"
-                else "glue one tab to its mark, close the card, and let the other tab find its place")
-        flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {glue}.", (self.name,))]
+        flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {glue_words(self)}.", (self.name,))]
         return flat
 
     def _foot(self, flat: Flat, sizes: Mapping[str, float], side: str, half: Half, edge: tuple[float, float]) -> None:
@@ -317,7 +309,7 @@ mat 300 x 300
         tab = tab_outline(start, end, away, depth, (near, taper))
         flat.panels.append(Panel(self.own(f"{side}_tab"), self.name, tab, tab=True))
         flat.seams.append(Seam(self.own(side), self.own(f"{side}_tab"), start, end))
-        host: Side = getattr(self.site.crease, side)
+        host: Side = getattr(self.crease, side)
         flat.bonds.append(Bond(self.own(f"{side}_tab"), host.panel))
         line = tuple((sizes["at"] + self.run * s * half.cf, s * half.sf) for s in (first, last))
         flat.cuts.append(foot_cut(self, side, (line[0], line[1])))
