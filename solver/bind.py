@@ -17,6 +17,7 @@ from foldwright.grammar.problems import (
     CyclicExpression,
     MissingStatement,
     NameTwice,
+    NoCreaseBetween,
     NotPositive,
     RangeUpsideDown,
     ReasonMissing,
@@ -346,6 +347,8 @@ class Binder:
         if raw.place is None or not isinstance(raw.place.target, ast.Name):
             raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, example.split()[0], example)])
         target = raw.place.target
+        if raw.place.second is not None:
+            raise Refused([UnknownChoice(raw.place.at, "between", raw.block.keyword.text, (example,))])
         if target.path == ("spine",):
             return target, "cover", "spine"
         if target.path[0] not in self.raws:
@@ -365,6 +368,8 @@ class Binder:
             why = crease.refuses
         elif crease.astride and "ridge" not in allowed:
             why = "the outer side of a ridge carries only what can sit astride it"
+        elif "sheet" in allowed and not crease.one_sheet:
+            why = "it is cut out of one sheet, and the two panels at this crease are two pieces"
         elif raw.choices.get("joint") == "slotted" and not crease.slots:
             why = "tabs can pass through slits in an insert only"
         if why:
@@ -374,6 +379,8 @@ class Binder:
         return replace(site, crease=crease)
 
     def _crease(self, raw: Raw) -> tuple[ast.Name, Crease | None]:
+        if raw.place is not None and raw.place.second is not None:
+            return self._between(raw, raw.place)
         target, owner, rest = self._target(raw, "on spine")
         creases = self.mechanism(owner, target.at).creases()
         if not creases or (raw.place is not None and raw.place.how != "on"):
@@ -384,6 +391,33 @@ class Binder:
             raise Refused([UnknownName(target.at, target.text, tuple(f"{owner}.{c}" for c in creases))])
         self.hosts[raw.name] = (owner, name)
         return target, creases[name]
+
+    def _between(self, raw: Raw, place: ast.Place) -> tuple[ast.Name, Crease]:
+        """The crease at which the two panels of `between quay.left and cover.left` meet."""
+        names = [name for name in (place.target, place.second) if isinstance(name, ast.Name)]
+        owners = dict.fromkeys(self._owner(name) for name in names)  # a crease is offered by the owner of one of its panels
+        offered = {(owner, name): crease for owner in owners for name, crease in self.mechanism(owner).creases().items()}
+        pairs = {key: (crease.right.panel, crease.left.panel) for key, crease in offered.items()}
+        panels = [panel for pair in pairs.values() for panel in pair]
+        panels += [face.panel for owner in owners for face in self.mechanism(owner).faces().values()]
+        unknown = [UnknownName(name.at, name.text, tuple(dict.fromkeys(panels))) for name in names if name.text not in panels]
+        if unknown:
+            raise Refused(unknown)
+        wanted = {name.text for name in names}
+        shared = [key for key, pair in pairs.items() if set(pair) == wanted]
+        if len(shared) != 1:
+            others = tuple(dict.fromkeys(pair for pair in pairs.values() if wanted & set(pair)))
+            both = (names[0].text, names[1].text)
+            raise Refused([NoCreaseBetween(place.at, both, tuple(".".join(key) for key in shared), others)])
+        self.hosts[raw.name] = shared[0]
+        return ast.Name(shared[0], place.at), offered[shared[0]]
+
+    def _owner(self, name: ast.Name) -> str:
+        """The block that a panel belongs to."""
+        if name.path[0] not in self.raws:
+            raise Refused([UnknownName(name.at, name.text, tuple(self.raws))])
+        self.mechanism(name.path[0], name.at)
+        return name.path[0]
 
     def _in_ring(self, raw: Raw, site: Site) -> Site:
         target, owner, rest = self._target(raw, "in tank")
@@ -423,6 +457,7 @@ class Binder:
         rules = list(self.range_rules)
         for mechanism in self.mechanisms.values():
             rules.extend(mechanism.rules())
+            rules.extend(mechanism.among(tuple(self.mechanisms.values())))
             rules.extend(self._mat_rules(mechanism))
         rules.extend(self._neighbours())
         placed = [self._placed(rule) for rule in rules]

@@ -93,11 +93,15 @@ class Hinge:
 
 @dataclass(frozen=True)
 class Bond:
-    """`panel` is glued onto `host` with its whole outline (a tab), or as far as they overlap (`whole` False)."""
+    """`panel` is glued onto `host` with its whole outline (a tab), or as far as they overlap (`whole` False).
+
+    `spans` marks a lining: where its host has a window or a step is cut out, it lies over the opening.
+    """
 
     panel: str
     host: str
     whole: bool = True
+    spans: bool = False
 
 
 @dataclass(frozen=True)
@@ -118,16 +122,44 @@ class Step:
 
 @dataclass(frozen=True)
 class Placement:
-    """Where a panel lies in space."""
+    """Where a panel lies in space: vectors of shape (3,), or (n, 3) for n moments of the swing."""
 
     origin: Vector
     along: Vector
     up: Vector
 
     def points(self, uv: Vector) -> Vector:
-        """Positions in space, shape (n, 3), of part coordinates, shape (n, 2)."""
-        moved: Vector = self.origin + uv[:, :1] * self.along + uv[:, 1:2] * self.up
+        """Positions in space, shape (m, 3) or (n, m, 3), of part coordinates, shape (m, 2)."""
+        origin, along, up = (vector[..., None, :] for vector in (self.origin, self.along, self.up))
+        moved: Vector = origin + uv[:, :1] * along + uv[:, 1:2] * up
         return moved
+
+    def moment(self, number: int) -> Placement:
+        """The placement at one of the n moments."""
+        return Placement(*(v if v.ndim == 1 else v[number] for v in (self.origin, self.along, self.up)))
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something that holds only approximately for paper: a sentence with `{figure}`, which stands for the figure.
+
+    `figure` is in mm, degrees or as it is, by `dimension` ("length", "angle" or "plain").
+    """
+
+    owner: str
+    text: str
+    figure: float
+    dimension: str = "length"
+
+
+@dataclass(frozen=True)
+class DeadPoint:
+    """Where a mechanism would lie taut: `angle` is the opening of its own host crease in degrees, `why` in words."""
+
+    owner: str
+    host: tuple[str, str]  # mechanism and crease that it stands on
+    angle: float
+    why: str
 
 
 @dataclass(frozen=True)
@@ -144,11 +176,12 @@ class CheckedRule:
 class Card:
     """A solved card.
 
-    `pose(angle)` places every panel at an opening angle of the cover in degrees, 0 closed, up to `opens`; the spine
+    `pose(angle)` places every panel at an opening angle of the cover in degrees, 0 closed, up to `opens`, or at n of
+    them at once (shape (n,); then the placements' vectors have shape (n, 3)); the spine
     runs along x, z points into the opening, y = z x x. `cover` is width and height of one page, `clear` the least
     distance of anything inside from the closed cover's free edges, `mat` the reach of the machine (width, height).
     `dimensions` are the solved values by name, exact, with their unit ("mm" or "°").
-    `panel_height` of the closed stack: `stack` is the thickest place in mm.
+    `stack` is the thickest place of the closed card in mm.
     """
 
     title: str
@@ -170,4 +203,12 @@ class Card:
     steps: tuple[Step, ...]
     practice: Mapping[str, float]
     stack: float
-    pose: Callable[[float], dict[str, Placement]] = field(compare=False, repr=False)
+    notes: tuple[Note, ...]
+    dead_points: tuple[DeadPoint, ...]
+    pose: Callable[[float | Vector], dict[str, Placement]] = field(compare=False, repr=False)
+    # by mechanism and crease: its opening in degrees, shape (n,), at n opening angles of the cover, shape (n,)
+    openings: Callable[[Vector], dict[tuple[str, str], Vector]] = field(compare=False, repr=False)
+
+    def poses(self, angles: Vector) -> dict[str, Placement]:
+        """Placements by panel at n opening angles in degrees, shape (n,): vectors of shape (n, 3)."""
+        return self.pose(np.asarray(angles, dtype=np.float64))

@@ -19,33 +19,40 @@ from foldwright.solver.expression import Const, Expr, Operand
 
 @dataclass(frozen=True)
 class Fold:
-    """A crease in space: the host of a mechanism at one moment of the swing.
+    """A crease in space: the host of a mechanism at one moment of the swing, or at n moments at once.
 
     `x` runs along the crease, `z` along the bisector of its two panels into the opening, y = z x x; both are unit
-    vectors. `opening` is the angle between the panels in degrees, 0 closed to 180 flat. `pages` is the fold of the
+    vectors, of shape (3,) or (n, 3). `opening` is the angle between the panels in degrees, 0 closed to 180 flat, of
+    shape (1,) or (n, 1), so that it multiplies vectors; a plain number may be given. `pages` is the fold of the
     cover's pages where it differs (a gusset).
     """
 
     origin: Vector
     x: Vector
     z: Vector
-    opening: float
+    opening: Vector
     pages: Fold | None = None
+
+    def __post_init__(self) -> None:
+        """A plain number becomes an array of shape (1,)."""
+        object.__setattr__(self, "opening", np.atleast_1d(np.asarray(self.opening, dtype=np.float64)))
 
     @cached_property
     def y(self) -> Vector:
         """Third axis: from the left panel to the right one."""
-        return np.cross(self.z, self.x)
+        return cross(self.z, self.x)
 
-    @property
-    def sine(self) -> float:
+    @cached_property
+    def sine(self) -> Vector:
         """Sine of half the opening."""
-        return sin_rad(radians(self.opening) / 2)
+        out: Vector = np.sin(np.radians(self.opening) / 2)
+        return out
 
-    @property
-    def cosine(self) -> float:
+    @cached_property
+    def cosine(self) -> Vector:
         """Cosine of half the opening."""
-        return cos_rad(radians(self.opening) / 2)
+        out: Vector = np.cos(np.radians(self.opening) / 2)
+        return out
 
     @cached_property
     def right(self) -> Vector:
@@ -71,15 +78,48 @@ class Fold:
         out: Vector = self.cosine * self.y + self.sine * self.z
         return out
 
-    def point(self, x: float, y: float, z: float) -> Vector:
+    def point(self, x: float | Vector, y: float | Vector, z: float | Vector) -> Vector:
         """A point given in the axes of this crease."""
         out: Vector = self.origin + x * self.x + y * self.y + z * self.z
         return out
 
+    def half(self, side: str, origin: Vector | None = None) -> Fold:
+        """The half host between one page ("right" or "left") and a wall that halves the opening; opens half as far."""
+        page = self.right if side == "right" else self.left
+        axis = unit(page + self.z)
+        return Fold(self.origin if origin is None else origin, self.x, axis, self.opening / 2)
+
+
+def spine_fold(opening: float | Vector) -> Fold:
+    """The spine in the card's own axes, open by some angle (degrees) or by n angles, shape (n,)."""
+    angles = np.atleast_1d(np.asarray(opening, dtype=np.float64))
+    angles = angles if np.ndim(opening) == 0 else angles[:, None]
+    return Fold(np.zeros(3), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]), angles)
+
+
+def half_opening(opening: Expr) -> Expr:
+    """sin² of a quarter of an angle, from sin² of its half: the `opening` of a half host."""
+    if opening == Const(Fraction(1)):
+        return Const(Fraction(1, 2))
+    return (1 - ex.sqrt(1 - opening)) / 2
+
+
+def cross(a: Vector, b: Vector) -> Vector:
+    """Vector product along the last axis (several times as fast as numpy's on few vectors)."""
+    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
+    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
+    return np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=-1)
+
+
+def dot(a: Vector, b: Vector) -> Vector:
+    """Scalar product along the last axis, which stays: shape (n, 1), or (1,) of two single vectors."""
+    out: Vector = (a * b).sum(axis=-1, keepdims=True)
+    return out
+
 
 def unit(vector: Vector) -> Vector:
-    """The vector scaled to length one."""
-    out: Vector = vector / np.linalg.norm(vector)
+    """The vector (or each of n) scaled to length one."""
+    out: Vector = vector / np.sqrt(dot(vector, vector))
     return out
 
 

@@ -10,13 +10,15 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import ClassVar
 
+from shapely.geometry import Polygon
+
 from foldwright.solver.artwork import Art
-from foldwright.solver.card import Bond, Crossing, Panel, Placement, Point, Step, Stroke
+from foldwright.solver.card import Bond, Crossing, Note, Panel, Placement, Point, Step, Stroke
 from foldwright.solver.expression import Const, Expr, Operand, lift
 from foldwright.solver.geometry import Closed, Fold
 from foldwright.solver.model import Kind, Rule
@@ -92,7 +94,7 @@ class Crease:
 
     `opening` is the square of the sine of half its largest opening angle. `astride` marks the outer side of a ridge:
     only what can sit astride a ridge may stand there. `slots` tells that tabs may pass through its panels.
-    what keeps neighbours apart along it.
+    `one_sheet` tells that both panels are one piece of paper here, so that a step can be cut out of it.
     """
 
     closed: Closed
@@ -101,8 +103,26 @@ class Crease:
     opening: Expr
     astride: bool = False
     slots: bool = False
+    one_sheet: bool = False
     flat: bool = False  # its two panels come to lie in one plane when the card is open
     refuses: str = ""  # in plain words, why nothing can stand here; empty if it can carry
+
+
+@dataclass(frozen=True)
+class Fan:
+    """A panel of a V-fold as a sector about the face's origin: from the ridge (the face's v axis) to the foot.
+
+    `wing` is the sector's angle in degrees, `ridge` and `foot` its edges in mm. `crest` is the angle of the closed
+    ridge and `run` the way the feet run along the host crease (1 or -1), whose closed place is `closed`.
+    """
+
+    wing: Expr
+    ridge: Expr
+    foot: Expr
+    crest: Expr
+    run: int
+    apex: Expr  # where the origin lies along the host crease
+    closed: Closed  # of the host crease
 
 
 @dataclass(frozen=True)
@@ -118,6 +138,7 @@ class Face:
     centre: tuple[Expr, Expr]
     top: tuple[Expr, Expr] | None = None
     free: Expr | None = None
+    fan: Fan | None = None  # set if the panel turns about a point of the spine: what can swing with it
 
 
 @dataclass(frozen=True)
@@ -157,12 +178,34 @@ class Site:
 class Cut:
     """A line that a mechanism needs on its host: a slit that its tab passes, or the mark of where it is glued.
 
-    `points` are (x, d) on the host's `side` ("right" or "left").
+    `points` are (x, d) on the host's `side` ("right" or "left"). `tab` names the tab whose crease stands there, its
+    ends in the order of the points; empty if it is no foot.
     """
 
     side: str
     points: tuple[Point, ...]
     stroke: Stroke
+    tab: str = ""
+
+
+@dataclass(frozen=True)
+class Opening:
+    """Paper that a mechanism takes out of its host: an outline in the (x, d) of the host's `side`, or in a face's (u, v).
+
+    `side` is "right", "left" or "face".
+    """
+
+    side: str
+    outline: Polygon
+
+
+@dataclass(frozen=True)
+class Area:
+    """A rectangle on one panel that a mechanism glues to, in (x, d) of its host's `side` ("right" or "left")."""
+
+    side: str
+    x: tuple[Expr, Expr]
+    d: tuple[Expr, Expr]
 
 
 @dataclass(frozen=True)
@@ -194,6 +237,10 @@ class Seam:
 class Flat:
     """The flat side of a solved mechanism: panels by part, seams, glue, crossings, cuts on the host, assembly steps.
 
+    A mechanism that is cut out of its host's own sheet gives its panels the part `HOST`: their outlines, seams, faces
+    and sides are then in the (x, d) of the host's right side (d runs on below 0 on the left one), and `pose` places
+    them by these axes; a seam names a panel of the host as `host.right` or `host.left`, second.
+
     `sides` maps a crease's name and side to its (x, d) axes in part coordinates, `faces` a face's name to its (u, v).
     """
 
@@ -203,6 +250,7 @@ class Flat:
     bonds: list[Bond] = field(default_factory=list)
     crossings: list[Crossing] = field(default_factory=list)
     cuts: list[Cut] = field(default_factory=list)
+    openings: list[Opening] = field(default_factory=list)
     steps: list[Step] = field(default_factory=list)
     sides: dict[tuple[str, str], Frame] = field(default_factory=dict)
     faces: dict[str, Frame] = field(default_factory=dict)
@@ -216,6 +264,9 @@ class Pose:
     folds: dict[str, Fold] = field(default_factory=dict)
 
 
+HOST = "host"  # the part of panels that are cut out of the host's sheet
+
+
 class Mechanism(ABC):
     """Base of all mechanisms. A subclass sets the class attributes and the methods; its docstring is its page."""
 
@@ -224,7 +275,8 @@ class Mechanism(ABC):
     choices: ClassVar[tuple[Choice, ...]] = ()
     counts: ClassVar[tuple[Counts, ...]] = ()
     takes_art: ClassVar[str] = ""  # "", "optional" or "required"
-    stands_on: ClassVar[tuple[str, ...]] = ("crease",)  # crease, ridge, ring, face, or nothing (the cover)
+    # crease, ridge (the outer side of one), sheet (a crease of one piece), gusset, ring, face, or nothing (the cover)
+    stands_on: ClassVar[tuple[str, ...]] = ("crease",)
     example: ClassVar[str] = ""  # a small whole script
 
     def __init_subclass__(cls) -> None:
@@ -276,6 +328,25 @@ class Mechanism(ABC):
     def needs(self) -> dict[str, Expr]:
         """Further expressions whose values `build` and `pose` find among their sizes."""
         return {}
+
+    def notes(self, sizes: Mapping[str, float]) -> Iterator[Note]:
+        """What holds only approximately for paper, with its figure."""
+        return iter(())
+
+    def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
+        """Openings of its own host crease (degrees, 0 to 180) at which it would lie taut, each with what happens there.
+
+        `sizes` as in `build`. The words go on from "{name} ", such as "would be pulled taut".
+        """
+        return iter(())
+
+    def glued(self) -> Iterator[Area]:
+        """The rectangles of its host's panels that its tabs need, for what else stands on the same panel."""
+        return iter(())
+
+    def among(self, others: Sequence[Mechanism]) -> Iterator[Rule]:
+        """Rules that concern other mechanisms of the card too; asked once all of them are known."""
+        return iter(())
 
     def measures(self) -> dict[str, Expr]:
         """Further lengths that scripts may use in rules and wishes, such as `height`."""

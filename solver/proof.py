@@ -150,7 +150,8 @@ def glue_holds(poses: Poses) -> Iterator[tuple[bool, str]]:
         assert first is not None
         shape = Polygon(first)
         if bond.whole:
-            yield host.buffer(FIT).covers(shape), f"{bond.panel} does not lie wholly on {bond.host}"
+            paper = Polygon(host.exterior) if bond.spans else host
+            yield paper.buffer(FIT).covers(shape), f"{bond.panel} does not lie wholly on {bond.host}"
         else:
             area = host.intersection(shape).area
             yield area >= least, f"{bond.panel} shares only {area:.0f} mm² with {bond.host}; {least:g} are needed"

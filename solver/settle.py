@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import atan2, degrees
 
 import numpy as np
 import shapely
-from shapely import unary_union
-from shapely.geometry import Polygon
+from shapely import affinity, unary_union
+from shapely.geometry import LineString, Polygon
 
 from foldwright.solver.bind import Bound
 from foldwright.solver.card import (
     Card,
     CheckedRule,
+    DeadPoint,
     Hinge,
     Line,
     Panel,
@@ -27,11 +28,12 @@ from foldwright.solver.card import (
     Vector,
 )
 from foldwright.solver.evaluate import evaluate, slack
-from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Flat, Frame, Mechanism
+from foldwright.solver.geometry import Fold, cross, spine_fold
+from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Seam
 from foldwright.solver.model import Solution
 
 GRID = 1e-6  # mm; outlines of one part are joined on this grid, far below what any machine cuts
+CRUMB = 0.01  # mm; a shorter piece of crease is rounding at an opening's corner
 STACK_CELL = 2.0  # mm between the places where the closed stack is counted
 SIGN_ANGLES = (0.1, 0.25, 0.5, 0.75, 0.9)  # shares of the swing at which the sense of a crease is read
 
@@ -49,18 +51,34 @@ class Stander:
     hosts: Mapping[str, tuple[str, str]]
     sizes: Mapping[str, dict[str, float]]
     flats: Mapping[str, Flat]
+    local: Mapping[str, Frame]  # panels cut out of their host's sheet -> the axes in which their mechanism places them
 
-    def __call__(self, angle: float) -> dict[str, Placement]:
-        """Placements by panel; `angle` in degrees."""
-        spine = Fold(np.zeros(3), np.array([1.0, 0, 0]), np.array([0, 0, 1.0]), float(angle))
+    def __call__(self, angle: float | Vector) -> dict[str, Placement]:
+        """Placements by panel; `angle` in degrees, one or n of them (then the placements' vectors have shape (n, 3))."""
+        placements, _ = self.stand(angle)
+        if np.ndim(angle) == 0:
+            return placements
+        shape = (len(np.asarray(angle)), 3)
+        return {name: Placement(*(np.broadcast_to(v, shape) for v in (p.origin, p.along, p.up)))
+                for name, p in placements.items()}
+
+    def openings(self, angles: Vector) -> dict[tuple[str, str], Vector]:
+        """Opening of every crease that carries or could carry something, degrees, shape (n,), by mechanism and name."""
+        _, folds = self.stand(angles)
+        return {key: np.broadcast_to(fold.opening[..., 0], np.shape(angles)) for key, fold in folds.items()}
+
+    def stand(self, angle: float | Vector) -> tuple[dict[str, Placement], dict[tuple[str, str], Fold]]:
+        """Placements by panel and folds by mechanism and crease."""
+        spine = spine_fold(angle)
         folds: dict[tuple[str, str], Fold] = {}
         placements: dict[str, Placement] = {}
         for mechanism in self.mechanisms:
             host = self._host(mechanism, spine, folds, placements)
             pose = mechanism.pose(self.sizes[mechanism.name], host)
-            placements |= pose.placements
+            placements |= {name: on_sheet(p, self.local[name]) if name in self.local else p
+                           for name, p in pose.placements.items()}
             folds |= {(mechanism.name, crease): fold for crease, fold in pose.folds.items()}
-        return placements
+        return placements, folds
 
     def _host(self, mechanism: Mechanism, spine: Fold, folds: Mapping[tuple[str, str], Fold],
               placements: Mapping[str, Placement]) -> Fold:
@@ -74,7 +92,7 @@ class Stander:
         right_handed = frame.first[0] * frame.second[1] - frame.first[1] * frame.second[0]
         x = right_handed * (frame.first[0] * panel.along + frame.first[1] * panel.up)
         y = frame.second[0] * panel.along + frame.second[1] * panel.up
-        return Fold(panel.points(np.array([frame.origin]))[0], x, np.cross(x, y), 0.0)
+        return Fold(panel.points(np.array([frame.origin]))[..., 0, :], x, cross(x, y), np.zeros(1))
 
 
 class Settler:
@@ -86,11 +104,13 @@ class Settler:
         self.mechanisms = {m.name: m for m in bound.mechanisms}
         self.sizes: dict[str, dict[str, float]] = {}
         self.flats: dict[str, Flat] = {}
+        self.local: dict[str, Frame] = {}
         for mechanism in bound.mechanisms:  # hosts come first
             self.sizes[mechanism.name] = self._sizes(mechanism)
             self.flats[mechanism.name] = mechanism.build(self.sizes[mechanism.name])
-        self.stander = Stander(bound.mechanisms, bound.hosts, self.sizes, self.flats)
-        self.panels = [panel for flat in self.flats.values() for panel in flat.panels]
+            self._cut_from_host(mechanism.name)
+        self.stander = Stander(bound.mechanisms, bound.hosts, self.sizes, self.flats, self.local)
+        self.panels = self._opened()
         self.part_of = {panel.name: panel.part for panel in self.panels}
         self.opens = float(self.mechanisms["cover"].site.choices["opens"])
 
@@ -129,7 +149,11 @@ class Settler:
             steps=steps,
             practice={name: float(value) for name, value in self.bound.habits.items()},
             stack=self._stack(),
+            notes=tuple(note for m in self.bound.mechanisms for note in m.notes(self.sizes[m.name])),
+            dead_points=tuple(DeadPoint(m.name, self.bound.hosts.get(m.name, ("", "")), angle, why)
+                              for m in self.bound.mechanisms for angle, why in m.dead_points(self.sizes[m.name])),
             pose=self.stander,
+            openings=self.stander.openings,
         )
 
     def _dimensions(self) -> dict[str, tuple[Fraction, str]]:
@@ -144,6 +168,43 @@ class Settler:
                 out[f"{mechanism.name}.{parameter.name}"] = (exact, "°" if parameter.dimension == "angle" else "mm")
         return out
 
+    # ---- what a mechanism cuts out of its host
+
+    def _cut_from_host(self, name: str) -> None:
+        """Panels cut out of the host's own sheet get that part and its coordinates."""
+        flat = self.flats[name]
+        if any(panel.part == HOST for panel in flat.panels):
+            axes = {side: self._resolve(*self.bound.hosts[name], side) for side in ("right", "left")}
+            part = next(p.part for f in self.flats.values() for p in f.panels if p.name == axes["right"].panel)
+            self.local |= cut_from_host(flat, axes, part)
+
+    def _opened(self) -> list[Panel]:
+        """All panels, less the paper that mechanisms take out of their hosts."""
+        panels = {panel.name: panel for flat in self.flats.values() for panel in flat.panels}
+        for name, flat in self.flats.items():
+            for opening in flat.openings:
+                owner, place = self.bound.hosts[name]
+                frame = self.flats[owner].faces[place] if opening.side == "face" else self._resolve(owner, place, opening.side)
+                old = panels[frame.panel]
+                outline = old.outline.difference(_moved(opening.outline, frame), grid_size=GRID)
+                panels[frame.panel] = Panel(old.name, old.part, outline, old.tab)
+        return list(panels.values())
+
+    def _seams(self) -> Iterator[Seam]:
+        """All seams; one that runs across an opening of its panels becomes the stretches that are left of it."""
+        outlines = {panel.name: panel.outline for panel in self.panels}
+        built = {panel.name: panel.outline for flat in self.flats.values() for panel in flat.panels}
+        for flat in self.flats.values():
+            for seam in flat.seams:
+                if all(outlines[panel] is built[panel] for panel in (seam.left, seam.right)):
+                    yield seam
+                    continue
+                paper = outlines[seam.left].buffer(10 * GRID).intersection(outlines[seam.right].buffer(10 * GRID))
+                kept = LineString([seam.start, seam.end]).intersection(paper)
+                for piece in getattr(kept, "geoms", [kept]):
+                    if piece.length > CRUMB:
+                        yield Seam(seam.left, seam.right, piece.coords[0], piece.coords[-1])
+
     # ---- creases
 
     def _hinges(self) -> list[Hinge]:
@@ -151,13 +212,12 @@ class Settler:
         poses = [self.stander(angle) for angle in angles]
         outlines = {panel.name: panel.outline for panel in self.panels}
         hinges = []
-        for flat in self.flats.values():
-            for seam in flat.seams:
-                turns = [fold_turn(pose[seam.left], pose[seam.right], outlines[seam.left], seam.start, seam.end)
-                         for pose in poses]
-                strongest = max(turns, key=abs)
-                stroke = Stroke.MOUNTAIN if strongest > 0 else Stroke.VALLEY
-                hinges.append(Hinge(seam.left, seam.right, seam.start, seam.end, stroke))
+        for seam in self._seams():
+            turns = [fold_turn(pose[seam.left], pose[seam.right], outlines[seam.left], seam.start, seam.end)
+                     for pose in poses]
+            strongest = max(turns, key=abs)
+            stroke = Stroke.MOUNTAIN if strongest > 0 else Stroke.VALLEY
+            hinges.append(Hinge(seam.left, seam.right, seam.start, seam.end, stroke))
         return hinges
 
     # ---- parts
@@ -165,14 +225,9 @@ class Settler:
     def _resolve(self, name: str, crease: str, side: str) -> Frame:
         """Axes of a crease's side on a real panel, through hosts that are only passed on."""
         frame = self.flats[name].sides[crease, side]
-        while frame.panel.startswith("host."):
+        if frame.panel.startswith("host."):
             outer = self._resolve(*self.bound.hosts[name], frame.panel.removeprefix("host."))
-            origin = outer.at(*frame.origin)
-            axes = []
-            for axis in (frame.first, frame.second):
-                x, y = outer.at(*axis)
-                axes.append((x - outer.origin[0], y - outer.origin[1]))
-            frame = Frame(outer.panel, origin, axes[0], axes[1])
+            frame = replace(_within(outer, frame), panel=outer.panel)
         return frame
 
     def _lines(self, hinges: list[Hinge]) -> dict[str, list[Line]]:
@@ -242,6 +297,44 @@ class Settler:
             shapely.prepare(shape)
             total[near] += shapely.contains_xy(shape, grid_x[near], grid_z[near]) * caliper[papers[panel.part]]
         return float(total.max())
+
+
+def cut_from_host(flat: Flat, axes: Mapping[str, Frame], part: str) -> dict[str, Frame]:
+    """Give panels of the part `HOST` the host's part and its coordinates, with their seams, sides and faces.
+
+    `axes` are the (x, d) axes of the host's two sides in part coordinates. Returns, for each such panel, the axes in
+    which its mechanism goes on to place it (`on_sheet` turns such a placement into one of the part).
+    """
+    mine = [panel.name for panel in flat.panels if panel.part == HOST]
+    base, real = axes["right"], {f"host.{side}": frame.panel for side, frame in axes.items()}
+    flat.panels = [Panel(p.name, part, _moved(p.outline, base), p.tab) if p.name in mine else p for p in flat.panels]
+    flat.seams = [Seam(s.left, real.get(s.right, s.right), base.at(*s.start), base.at(*s.end)) if s.left in mine else s
+                  for s in flat.seams]
+    flat.sides |= {key: _within(base, frame) for key, frame in flat.sides.items() if frame.panel in mine}
+    flat.faces |= {key: _within(base, frame) for key, frame in flat.faces.items() if frame.panel in mine}
+    return dict.fromkeys(mine, base)
+
+
+def _moved(outline: Polygon, frame: Frame) -> Polygon:
+    """An outline given along the axes of a frame, in the coordinates of the frame's part."""
+    (a, b), (c, d) = frame.first, frame.second
+    moved: Polygon = affinity.affine_transform(outline, [a, c, b, d, *frame.origin])
+    return moved
+
+
+def _within(outer: Frame, inner: Frame) -> Frame:
+    """A frame given along the axes of another one, in part coordinates; the panel stays the inner one's."""
+    zero, first, second = outer.at(*inner.origin), outer.at(*inner.first), outer.at(*inner.second)
+    base = outer.origin
+    return Frame(inner.panel, zero, (first[0] - base[0], first[1] - base[1]), (second[0] - base[0], second[1] - base[1]))
+
+
+def on_sheet(placement: Placement, frame: Frame) -> Placement:
+    """A placement by the axes of a frame, as a placement by the part coordinates of the frame's sheet."""
+    (a, b), (c, d) = frame.first, frame.second
+    along = a * placement.along + c * placement.up
+    up = b * placement.along + d * placement.up
+    return Placement(placement.origin - frame.origin[0] * along - frame.origin[1] * up, along, up)
 
 
 def _handed(frame: Frame) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import asin, degrees, sqrt
 
 from shapely.geometry import Polygon
 
@@ -45,6 +46,12 @@ def tab_fits(owner: Mechanism, side: str, panel: Side, start: Expr, end: Expr, f
                              f"the {side} tab of {owner.name} must stay inside {words}: {{left}} against {{right}}")
 
 
+def taut_at(reach: float, needed: float) -> Iterator[tuple[float, str]]:
+    """The dead point of a linkage that lies taut where sin²(opening / 2) = reach / needed; none if that exceeds 1."""
+    if 0 < reach <= needed:
+        yield 2 * degrees(asin(sqrt(reach / needed))), "would be pulled taut"
+
+
 def glue_words(owner: Mechanism) -> str:
     """How a pair of foot tabs is fixed, for a step of the assembly."""
     if owner.site.choices["joint"] == "slotted":
@@ -52,12 +59,12 @@ def glue_words(owner: Mechanism) -> str:
     return "glue one tab to its mark, close the card, and let the other tab find its place"
 
 
-def foot_cut(owner: Mechanism, side: str, line: tuple[Point, Point]) -> Cut:
-    """What a foot needs on its host: the mark of the foot line, or a slit a little longer than the tab."""
+def foot_cut(owner: Mechanism, side: str, line: tuple[Point, Point], tab: str) -> Cut:
+    """What a foot needs on its host: the mark of the foot line, or a slit a little longer than the `tab` (its name)."""
     if owner.site.choices["joint"] == "glued":
-        return Cut(side, line, Stroke.MARK)
+        return Cut(side, line, Stroke.MARK, tab)
     extra = float(owner.habit("slit.clearance")) / 2
     (x0, d0), (x1, d1) = line
     size = ((x1 - x0) ** 2 + (d1 - d0) ** 2) ** 0.5
     ux, ud = extra * (x1 - x0) / size, extra * (d1 - d0) / size
-    return Cut(side, ((x0 - ux, d0 - ud), (x1 + ux, d1 + ud)), Stroke.CUT)
+    return Cut(side, ((x0 - ux, d0 - ud), (x1 + ux, d1 + ud)), Stroke.CUT, tab)

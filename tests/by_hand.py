@@ -1,8 +1,7 @@
-"""Mechanisms made by hand, without script or search: random valid dimensions, and mechanisms on mechanisms.
+"""Mechanisms made by hand, without script or search, on one another.
 
-A `Stand` is a mechanism with its dimensions on its host, down to the cover. The `draw_*` functions choose dimensions
-from any source of numbers (a seeded generator, or Hypothesis), so that most of what they choose is valid; `valid`
-says whether it is.
+A `Stand` is a mechanism with its dimensions on its host, down to the cover. Random dimensions for each mechanism are
+drawn in the folder `drawn`, one file each, from any source of numbers (a seeded generator, or Hypothesis).
 """
 
 from __future__ import annotations
@@ -20,9 +19,10 @@ import numpy as np
 from foldwright.solver.card import Placement, Point, Vector
 from foldwright.solver.evaluate import evaluate, holds
 from foldwright.solver.expression import Const, Expr, Variable
-from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Site, registry
+from foldwright.solver.geometry import Fold, spine_fold
+from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Pose, Site, registry
 from foldwright.solver.practice import HABITS
+from foldwright.solver.settle import cut_from_host, on_sheet
 
 KINDS = registry()
 HABIT = {habit.name: habit.value for habit in HABITS}
@@ -81,7 +81,17 @@ class Stand:
 
     @cached_property
     def flat(self) -> Flat:
-        return self.mechanism.build(self.sizes)
+        """Panels cut out of the host's sheet have their place on it, as in a settled card."""
+        return self._flat_and_axes[0]
+
+    @cached_property
+    def _flat_and_axes(self) -> tuple[Flat, dict[str, Frame]]:
+        flat = self.mechanism.build(self.sizes)
+        if not any(panel.part == HOST for panel in flat.panels):
+            return flat, {}
+        axes = {side: self.page(side) for side in ("right", "left")}
+        part = next(p.part for link in self.host.chain for p in link.flat.panels if p.name == axes["right"].panel)
+        return flat, cut_from_host(flat, axes, part)
 
     @property
     def chain(self) -> list[Stand]:
@@ -95,11 +105,14 @@ class Stand:
     def fold(self, opening: float) -> Fold:
         """The host crease when the card is open by `opening` degrees."""
         if self.host is None:
-            return Fold(np.zeros(3), np.array([1.0, 0, 0]), np.array([0, 0, 1.0]), float(opening))
+            return spine_fold(opening)
         return self.host.pose(opening).folds[self.place]
 
     def pose(self, opening: float) -> Pose:
-        return self.mechanism.pose(self.sizes, self.fold(opening))
+        pose = self.mechanism.pose(self.sizes, self.fold(opening))
+        for name, axes in self._flat_and_axes[1].items():
+            pose.placements[name] = on_sheet(pose.placements[name], axes)
+        return pose
 
     def placements(self, opening: float) -> dict[str, Placement]:
         """Every panel, hosts included."""
@@ -180,89 +193,11 @@ def with_change(mine: Stand, key: str, change: Number) -> Stand:
 
 # ---- random dimensions
 
-# ranges of spread, of reach beyond both feet, of width, and of the place along the crease
-TENT = {"any": ((9, 45), (3, 70), (21, 150), (60, 200)),
-        "big": ((20, 45), (40, 70), (100, 150), (60, 200)),
-        "small": ((9, 18), (3, 12), (21, 50), (2, 40))}
-# ranges of foot, of ridge, and of the place along the crease
-VFOLD = {"any": ((26, 120), (15, 150), (200, 400)),
-         "big": ((100, 150), (100, 150), (200, 400)),
-         "small": ((28, 40), (15, 60), (0, 120))}
-
-def draw_tent(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
-    """A tent; a `small` one for the foot of a `big` mechanism."""
-    spread, room, width, where = TENT[size]
-    left = source.number(*spread)
-    skew = source.word("even", "lopsided") == "lopsided"
-    right = source.number(*spread) if skew else left
-    reach = left + right + source.number(*room)
-    own = {"at": source.number(*where), "width": source.number(*width), "spread": left,
-           "wall": max(reach - left, Fraction(12), 12 + right - left)}
-    if skew:
-        own |= {"right_spread": right, "right_wall": left + own["wall"] - right}
-    return stand("tent", name, host, place, own, tabs=source.word("inward", "outward"))
-
-
-def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
-    """A V-fold on a spine, an insert, a foot, or astride a ridge."""
-    astride = host.mechanism.creases()[place].astride
-    foot, ridge, where = VFOLD[size]
-    left = source.number(20, 80)
-    skew = source.word("even", "lopsided") == "lopsided"
-    right = source.number(20, 80) if skew else left
-    own = {"at": source.number(*where), "angle": left, "foot": source.number(*foot), "ridge": source.number(*ridge)}
-    if astride:
-        beyond = source.number(max(5, 25 - left, 25 - right), min(140 - left, 140 - right))
-        own["wing"] = left + beyond
-        wing = right + beyond
-    else:
-        crest = source.number(max(left + right + 5, left + 25, right + 25), min(175, left + 140, right + 140))
-        own["wing"] = crest - left
-        wing = crest - right
-    if skew:
-        own |= {"right_angle": right, "right_wing": wing}
-    return stand("vfold", name, host, place, own, tabs=source.word("inward", "outward"), points=source.word("front", "back"))
-
-
-def draw_ring(source: Source, name: str, host: Stand, place: str) -> Stand:
-    """A ring on a spine."""
-    wall = source.number(38, 110)
-    own = {"at": source.number(150, 300), "wall": wall, "height": source.number(20, 60), "flap": source.number(20, min(wall, 50)),
-           "spread": source.number(max(Fraction(2, 5) * wall, 10), Fraction(9, 10) * wall)}
-    return stand("ring", name, host, place, own, tabs=source.word("inward", "outward"))
-
-
-def draw_lattice(source: Source, name: str, ring: Stand) -> Stand:
-    """A lattice in a ring."""
-    own = {"rise": source.number(20, 90)}
-    counts = (int(source.number(2, 6) / 2), int(source.number(2, 6) / 2))
-    return stand("lattice", name, ring, "inside", own, counts)
-
-
 def draw(kind: str, source: Source) -> Stand:
-    """One of `TREES`: a mechanism on its hosts, with random dimensions that may or may not be valid."""
-    base = cover()
-    if kind == "tent":
-        return draw_tent(source, "pier", base, "spine")
-    if kind == "vfold":
-        return draw_vfold(source, "gull", base, "spine")
-    if kind == "ring":
-        return draw_ring(source, "pool", base, "spine")
-    if kind == "lattice":
-        return draw_lattice(source, "weeds", draw_ring(source, "pool", base, "spine"))
-    if kind.startswith("gusset "):
-        thick = cover(strip=source.number(4, 10), spine="gusset", contents=str(source.number(1, 4)))
-        page = stand("insert", "page", thick, "spine", {})
-        return {"tent": draw_tent, "vfold": draw_vfold}[kind.split()[1]](source, "pier", page, "crease")
-    upper, _, lower, crease = kind.split()
-    below = {"tent": draw_tent, "vfold": draw_vfold}[lower](source, "rock", base, "spine", "big")
-    if crease == "foot":
-        crease = source.word("left_foot", "right_foot")
-    return {"tent": draw_tent, "vfold": draw_vfold}[upper](source, "gull", below, crease, "small")
+    """One of the trees in `drawn`: a mechanism on its hosts, with random dimensions that may or may not be valid."""
+    from drawn import trees
 
-
-TREES = ("tent", "vfold", "ring", "lattice", "vfold on tent ridge", "vfold on tent foot", "tent on tent foot",
-         "vfold on vfold foot", "vfold on vfold ridge", "tent on vfold foot")
+    return trees()[kind].draw(source)
 
 
 def valid_sets(kind: str, count: int, most: int = 20000) -> Iterator[tuple[int, Stand]]:

@@ -178,6 +178,9 @@ def harbour(**changes: object) -> Card:
         ),
         "practice": {"tab": 8.0, "strip": 3.0},
         "stack": 1.62,
+        "notes": (),
+        "dead_points": (),
+        "openings": lambda angles: {},
         "pose": pose,
     }
     fields.update(changes)

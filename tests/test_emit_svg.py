@@ -1,9 +1,6 @@
 """SVG files, read back by readers that are not ours: lxml, the W3C's document type, and resvg."""
 
-import io
 import re
-import struct
-import zlib
 from pathlib import Path
 
 import cards
@@ -12,6 +9,7 @@ import pytest
 import resvg_py
 from lxml import etree
 from numpy.typing import NDArray
+from pixels import decoded
 
 from foldwright.emit.drawing import Drawing, Group, Trace, control_group, sheet_drawing
 from foldwright.emit.layout import Control, lay_out
@@ -36,49 +34,7 @@ def files() -> list[bytes]:
 def render(svg: bytes) -> NDArray[np.uint8]:
     """Grey values, shape (rows, columns), as resvg draws the file at 10 px per mm on white."""
     png = bytes(resvg_py.svg_to_bytes(svg_string=svg.decode(), dpi=25.4 * PX_PER_MM, background="#ffffff"))
-    return grey(png)
-
-
-def grey(png: bytes) -> NDArray[np.uint8]:
-    """Mean of the channels of an 8-bit RGBA PNG without interlacing (PNG specification, ISO/IEC 15948)."""
-    stream, data = io.BytesIO(png[8:]), b""
-    while head := stream.read(8):
-        length, name = struct.unpack(">I4s", head)
-        body = stream.read(length + 4)[:length]
-        if name == b"IHDR":
-            width, height, depth, colour, _, _, interlace = struct.unpack(">IIBBBBB", body)
-            assert (depth, colour, interlace) == (8, 6, 0)
-        elif name == b"IDAT":
-            data += body
-    rows = np.frombuffer(zlib.decompress(data), np.uint8).reshape(height, 1 + 4 * width)
-    image = np.zeros((height + 1, 4 * width + 4), np.uint8)  # a row above and a pixel to the left, both zero
-    for y in range(height):
-        line, above = rows[y, 1:].copy(), image[y]
-        unfilter(int(rows[y, 0]), line, above)
-        image[y + 1, 4:] = line
-    pixels: NDArray[np.uint8] = (
-        image[1:, 4:].reshape(height, width, 4)[:, :, :3].mean(axis=2).astype(np.uint8)
-    )
-    return pixels
-
-
-def unfilter(kind: int, line: NDArray[np.uint8], above: NDArray[np.uint8]) -> None:
-    """Undo one scan line's filter in place; `above` begins one pixel further left."""
-    if kind == 2:
-        line += above[4:]
-    elif kind in (1, 3, 4):
-        left = np.zeros(4, np.int64)
-        for at in range(0, len(line), 4):
-            up, corner = above[at + 4 : at + 8].astype(np.int64), above[at : at + 4].astype(np.int64)
-            guess = {1: left, 3: (left + up) // 2, 4: paeth(left, up, corner)}[kind]
-            left = (line[at : at + 4] + guess) % 256
-            line[at : at + 4] = left
-
-
-def paeth(a: NDArray[np.int64], b: NDArray[np.int64], c: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The Paeth predictor of the PNG specification."""
-    pa, pb, pc = abs(b - c), abs(a - c), abs(a + b - 2 * c)
-    return np.where((pa <= pb) & (pa <= pc), a, np.where(pb <= pc, b, c))
+    return decoded(png).mean(axis=2).astype(np.uint8)
 
 
 def numbers(path: str) -> NDArray[np.float64]:

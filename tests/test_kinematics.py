@@ -218,6 +218,6 @@ def test_creases_of_vfolds_open_as_measured():
             for opening in OPENINGS:
                 pose = mine.pose(opening)
                 seen = Measured(mine.fold(opening), pose, mine.name, run)
-                said = [pose.folds[name].opening for name in ("ridge", "right_foot", "left_foot")]
+                said = [float(pose.folds[name].opening[0]) for name in ("ridge", "right_foot", "left_foot")]
                 assert np.allclose(said, [seen.crest, seen.outer["right"], seen.outer["left"]], rtol=0, atol=ANGLE), \
                     f"seed {seed} at {opening}°"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from math import atan2, cos, degrees, radians, sin
 
 import numpy as np
 
@@ -113,7 +112,7 @@ mat 300 x 300
         opening = FLAT if self.opens == 180 else CORNER
         refuses = "a gusset is no single crease: what stands on it would jam" if self.gusset else ""
         sides = [Side(self.own(side), limits) for side in ("right", "left")]
-        return {"spine": Crease(SPINE, sides[0], sides[1], opening, flat=self.opens == 180, refuses=refuses)}
+        return {"spine": Crease(SPINE, sides[0], sides[1], opening, one_sheet=True, flat=self.opens == 180, refuses=refuses)}
 
     def area(self) -> Expr:
         """Both pages and the gusset."""
@@ -177,9 +176,8 @@ mat 300 x 300
         With half gap e and free strip e + m: height m C - sqrt((e + m)² - (e + m S)²), opening
         2 atan2(e + m S, m C - height).
         """
-        sine, cosine = sin(radians(spine.opening / 2)), cos(radians(spine.opening / 2))
-        across = gap + held * sine
-        drop = float(np.sqrt(max((gap + held) ** 2 - across**2, 0.0)))
-        opening = 2 * degrees(atan2(across, drop))
-        return Fold(spine.point(0, 0, held * cosine - drop), spine.x, spine.z, opening, spine)
+        across = gap + held * spine.sine
+        drop = np.sqrt(np.maximum((gap + held) ** 2 - across**2, 0.0))
+        opening = 2 * np.degrees(np.arctan2(across, drop))
+        return Fold(spine.point(0, 0, held * spine.cosine - drop), spine.x, spine.z, opening, spine)
 

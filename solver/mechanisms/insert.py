@@ -75,7 +75,7 @@ mat 300 x 300
         """The sheet's own crease."""
         host = self.crease
         right, left = (Side(self.own(side), self._limits()) for side in ("right", "left"))
-        return {"crease": Crease(SPINE, right, left, host.opening, slots=True, flat=host.flat)}
+        return {"crease": Crease(SPINE, right, left, host.opening, slots=True, one_sheet=True, flat=host.flat)}
 
     def area(self) -> Expr:
         """One sheet."""
@@ -115,11 +115,11 @@ mat 300 x 300
                 strip = self.own(f"{side}_glue")
                 flat.panels.append(Panel(strip, self.name, rectangle(tail, v0, head, v1), tab=True))
                 flat.seams.append(Seam(self.own(side), strip, (tail, sign * free), (head, sign * free)))
-                flat.bonds.append(Bond(strip, f"cover.{side}"))
+                flat.bonds.append(Bond(strip, f"cover.{side}", spans=True))
             text = ("Glue the insert into the cover last, along the strip at each fore-edge: glue one strip, close the "
                     "card, then let the other strip find its place.")
         else:
-            flat.bonds = [Bond(self.own(side), f"cover.{side}") for side in ("right", "left")]
+            flat.bonds = [Bond(self.own(side), f"cover.{side}", spans=True) for side in ("right", "left")]
             text = ("Glue the insert into the cover last, crease in the spine: glue one half, close the card, then "
                     "let the other half find its place.")
         flat.sides = {("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from math import asin, cos, degrees, sin
+
+import numpy as np
 
 from foldwright.solver import expression as ex
 from foldwright.solver.card import Bond, Panel, Placement, Step
@@ -12,7 +13,7 @@ from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle, tab_outline
 from foldwright.solver.mechanism import Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, tab_fits
+from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, tab_fits, taut_at
 
 # The two half strips: which joint they start from, and their walls in order round the ring.
 STRIPS = (("left", "back_left", "back_right", "front_right"), ("right", "front_right", "front_left", "back_left"))
@@ -71,6 +72,10 @@ mat 300 x 300
         yield self.rule("joint", Kind.PRACTICE, self.habit("tab.length"), "<=",
                         self["height"] - 2 * self.habit("tab.inset") - self.habit("tab.depth"),
                         f"the tabs that close the ring {self.name} are {{right}} long on average; a tab needs {{left}}")
+
+    def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
+        """Two walls in one line across the ring."""
+        yield from taut_at(sizes["wall"] ** 2, sizes["spread"] ** 2)
 
     def measures(self) -> dict[str, Expr]:
         """Extent of the open ring across the pages and along the crease (for a card that opens flat)."""
@@ -147,7 +152,7 @@ mat 300 x 300
             sign = 1 if joint == "left" else -1
             base = x0 if joint == "left" else sizes["at"] + flap
             line = tuple((base + sign * u, sizes["spread"]) for u in (start[0], stop[0]))
-            flat.cuts.append(foot_cut(self, joint, (line[0], line[1])))
+            flat.cuts.append(foot_cut(self, joint, (line[0], line[1]), foot))
             for name, u in ((first, flap), (second, flap + wall)):
                 flat.faces[name] = Frame(self.own(name), (u, 0), (1, 0), (0, 1))
         halves = tuple(self.own(f"{joint}_half") for joint, *_ in STRIPS)
@@ -164,9 +169,9 @@ mat 300 x 300
         """Rhombus of walls; the hinges lie on the pages, the free joints on the plane of symmetry."""
         wall, spread = sizes["wall"], sizes["spread"]
         half = spread * host.sine
-        chi = asin(min(half / wall, 1.0))
-        e1 = cos(chi) * host.x + sin(chi) * host.y  # left hinge to back joint; front joint to right hinge
-        e2 = cos(chi) * host.x - sin(chi) * host.y
+        chi = np.arcsin(np.minimum(half / wall, 1.0))
+        e1 = np.cos(chi) * host.x + np.sin(chi) * host.y  # left hinge to back joint; front joint to right hinge
+        e2 = np.cos(chi) * host.x - np.sin(chi) * host.y
         base = host.origin + sizes["at"] * host.x + spread * host.cosine * host.z
         pose = Pose()
         for joint, sign, names in (("left", 1.0, STRIPS[0][1:3]), ("right", -1.0, STRIPS[1][1:3])):
@@ -185,5 +190,5 @@ mat 300 x 300
             inward = self.site.choices["tabs"] == "inward"
             pose.placements[self.own(f"{joint}_foot")] = Placement(
                 corner - flap * sign * host.x, sign * host.x, page if inward else -page)
-        pose.folds["inside"] = Fold(base - wall * cos(chi) * host.x, host.z, host.x, 2 * degrees(chi))
+        pose.folds["inside"] = Fold(base - wall * np.cos(chi) * host.x, host.z, host.x, 2 * np.degrees(chi))
         return pose

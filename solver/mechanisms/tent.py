@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from math import atan2, cos, degrees, sin, sqrt
+
+import numpy as np
 
 from foldwright.solver import expression as ex
 from foldwright.solver.card import Bond, Panel, Placement, Step
@@ -24,7 +25,7 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, glue_words, tab_fits
+from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, glue_words, tab_fits, taut_at
 
 ZERO = Const(Fraction(0))
 
@@ -101,6 +102,10 @@ mat 300 x 300
         yield from tab_fits(self, "left", host.left, start, end, a)
         yield from tab_fits(self, "right", host.right, start, end, b)
 
+    def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
+        """Both walls in one line: sin²(opening / 2) = c d / (a b)."""
+        yield from taut_at(sizes["wall"] * sizes["right_wall"], sizes["spread"] * sizes["right_spread"])
+
     def measures(self) -> dict[str, Expr]:
         """Height of the ridge over the open pages (where they open flat); its distance from its own crease when closed."""
         a, b, h = self["spread"], self["right_spread"], self.reach
@@ -166,7 +171,7 @@ mat 300 x 300
             flat.seams.append(Seam(self.own(side), self.own(f"{side}_tab"), start, end))
             flat.bonds.append(Bond(self.own(f"{side}_tab"), getattr(host, side).panel))
             line = ((sizes["at"] + start[0], foot), (sizes["at"] + end[0], foot))
-            flat.cuts.append(foot_cut(self, side, line))
+            flat.cuts.append(foot_cut(self, side, line, self.own(f"{side}_tab")))
         self._sides(flat, sizes)
         flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {glue_words(self)}.", (self.name,))]
         return flat
@@ -189,12 +194,12 @@ mat 300 x 300
         """Planar four-bar in half-angle form (no 0/0 from closed to open)."""
         a, c, b, d = sizes["spread"], sizes["wall"], sizes["right_spread"], sizes["right_wall"]
         reach, sine, cosine = a + c, host.sine, host.cosine
-        root = sqrt(max(a * b * (c * d - sine**2 * a * b), 0.0))
-        kappa_a = 2 * atan2(sine * b * reach, cosine * c * b + root)
-        kappa_b = 2 * atan2(sine * a * reach, cosine * d * a + root)
+        root = np.sqrt(np.maximum(a * b * (c * d - sine**2 * a * b), 0.0))
+        kappa_a = 2 * np.arctan2(sine * b * reach, cosine * c * b + root)
+        kappa_b = 2 * np.arctan2(sine * a * reach, cosine * d * a + root)
         start = host.origin + sizes["at"] * host.x
         foot_a, foot_b = start + a * host.left, start + b * host.right
-        ridge = foot_a + c * (cos(kappa_a) * host.left + sin(kappa_a) * host.left_normal)
+        ridge = foot_a + c * (np.cos(kappa_a) * host.left + np.sin(kappa_a) * host.left_normal)
         up_a, down_b = (ridge - foot_a) / c, (foot_b - ridge) / d
         pose = Pose()
         pose.placements[self.own("left")] = Placement(foot_a, host.x, up_a)
@@ -203,12 +208,12 @@ mat 300 x 300
         # the tab's v axis: below the left foot v falls into the tab, beyond the right foot it rises into it
         pose.placements[self.own("left_tab")] = Placement(foot_a, host.x, -turn * host.left)
         pose.placements[self.own("right_tab")] = Placement(foot_b - (c + d) * turn * host.right, host.x, turn * host.right)
-        psi = 2 * atan2(sine * sqrt(a * b), sqrt(max(c * d - sine**2 * a * b, 0.0)))
+        psi = 2 * np.arctan2(sine * np.sqrt(a * b), np.sqrt(np.maximum(c * d - sine**2 * a * b, 0.0)))
         inward = unit(-up_a + down_b)
-        pose.folds["ridge"] = Fold(ridge, host.x, inward, degrees(psi))
+        pose.folds["ridge"] = Fold(ridge, host.x, inward, np.degrees(psi))
         for name, foot, kappa, out, normal in (("left_foot", foot_a, kappa_a, host.left, host.left_normal),
                                                ("right_foot", foot_b, kappa_b, host.right, host.right_normal)):
-            axis = cos(kappa / 2) * out + sin(kappa / 2) * normal
-            pose.folds[name] = Fold(foot, host.x, axis, degrees(kappa))
+            axis = np.cos(kappa / 2) * out + np.sin(kappa / 2) * normal
+            pose.folds[name] = Fold(foot, host.x, axis, np.degrees(kappa))
         return pose
 

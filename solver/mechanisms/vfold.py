@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from math import atan2, cos, degrees, radians, sin, sqrt
+from math import cos, radians, sin
 
+import numpy as np
 from shapely.geometry import Polygon
 
 from foldwright.solver import expression as ex
 from foldwright.solver.card import Bond, Panel, Placement, Step, Vector
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold, tab_outline, tab_placement, unit
+from foldwright.solver.geometry import Closed, Fold, dot, tab_outline, tab_placement, unit
 from foldwright.solver.mechanism import (
     Choice,
     Crease,
@@ -29,7 +30,7 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, foot_cut, glue_words
+from foldwright.solver.tabs import JOINTS, TURNS, foot_cut, glue_words, taut_at
 
 SIDES = ("right", "left")
 
@@ -188,6 +189,11 @@ mat 300 x 300
                 yield self.rule(f"point.{number}", Kind.PRACTICE, low, "<=", high,
                                 f"the point of {self.name} must stay inside {words}: {{left}} against {{right}}")
 
+    def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
+        """Both panels in one plane: sin²(opening / 2) = product of the wings' sines over that of the feet's."""
+        right, left = self._halves(sizes)["right"], self._halves(sizes)["left"]
+        yield from taut_at(right.sw * left.sw, right.sf * left.sf)
+
     def measures(self) -> dict[str, Expr]:
         """Height of the tip over the open pages (where they open flat); its distance from its own crease when closed."""
         reach = self["ridge"] * ex.sin(self.crest)
@@ -312,7 +318,7 @@ mat 300 x 300
         host: Side = getattr(self.crease, side)
         flat.bonds.append(Bond(self.own(f"{side}_tab"), host.panel))
         line = tuple((sizes["at"] + self.run * s * half.cf, s * half.sf) for s in (first, last))
-        flat.cuts.append(foot_cut(self, side, (line[0], line[1])))
+        flat.cuts.append(foot_cut(self, side, (line[0], line[1]), self.own(f"{side}_tab")))
 
     def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         halves = self._halves(sizes)
@@ -333,28 +339,29 @@ mat 300 x 300
         halves, sine, cosine = self._halves(sizes), host.sine, host.cosine
         right, left = halves["right"], halves["left"]
         crest = sin(radians(left.foot + left.wing))
-        root = sqrt(max(right.sf * left.sf * (right.sw * left.sw - sine**2 * right.sf * left.sf), 0.0))
-        kappa = {"right": 2 * atan2(sine * left.sf * crest, cosine * right.sw * left.sf + root),
-                 "left": 2 * atan2(sine * right.sf * crest, cosine * left.sw * right.sf + root)}
-        psi = 2 * atan2(sine * sqrt(right.sf * left.sf), sqrt(max(right.sw * left.sw - sine**2 * right.sf * left.sf, 0.0)))
+        root = np.sqrt(np.maximum(right.sf * left.sf * (right.sw * left.sw - sine**2 * right.sf * left.sf), 0.0))
+        kappa = {"right": 2 * np.arctan2(sine * left.sf * crest, cosine * right.sw * left.sf + root),
+                 "left": 2 * np.arctan2(sine * right.sf * crest, cosine * left.sw * right.sf + root)}
+        psi = 2 * np.arctan2(sine * np.sqrt(right.sf * left.sf),
+                             np.sqrt(np.maximum(right.sw * left.sw - sine**2 * right.sf * left.sf, 0.0)))
         point = host.origin + sizes["at"] * host.x
         feet, beyond, edges = {}, {}, {}
         for side, page in (("right", host.right), ("left", host.left)):
             half = halves[side]
             feet[side] = self.run * half.cf * host.x + half.sf * page
             beyond[side] = -self.run * half.sf * host.x + half.cf * page
-        rise = cos(kappa["right"]) * beyond["right"] + sin(kappa["right"]) * host.right_normal
+        rise = np.cos(kappa["right"]) * beyond["right"] + np.sin(kappa["right"]) * host.right_normal
         ridge = unit(right.cw * feet["right"] + right.sw * rise)
         pose = Pose()
         for side, half in halves.items():
-            edges[side] = unit(feet[side] - (feet[side] @ ridge) * ridge)
+            edges[side] = unit(feet[side] - dot(feet[side], ridge) * ridge)
             sign = self._sign(side)
             pose.placements[self.own(side)] = Placement(point, sign * edges[side], ridge)
             self._pose_tab(pose, side, half, point, feet[side], beyond[side])
-        pose.folds["ridge"] = Fold(point, ridge, unit(edges["right"] + edges["left"]), degrees(psi))
+        pose.folds["ridge"] = Fold(point, ridge, unit(edges["right"] + edges["left"]), np.degrees(psi))
         for side, normal in (("right", host.right_normal), ("left", host.left_normal)):
-            axis = cos(kappa[side] / 2) * beyond[side] + sin(kappa[side] / 2) * normal
-            pose.folds[f"{side}_foot"] = Fold(point, feet[side], axis, degrees(kappa[side]))
+            axis = np.cos(kappa[side] / 2) * beyond[side] + np.sin(kappa[side] / 2) * normal
+            pose.folds[f"{side}_foot"] = Fold(point, feet[side], axis, np.degrees(kappa[side]))
         return pose
 
     def _pose_tab(self, pose: Pose, side: str, half: Half, point: Vector, foot: Vector, beyond: Vector) -> None:

@@ -1,0 +1,95 @@
+"""V-folds: on the spine, on an insert in a gusset, on feet, and astride ridges."""
+
+from __future__ import annotations
+
+import numpy as np
+from assembled import Guess
+from by_hand import Source, Stand, cover, stand
+
+from drawn import Kit, Tree
+from drawn.tent import IN_GUSSET, TABS, draw_tent, in_gusset, outer_foot
+from foldwright.solver.card import Vector
+
+# ranges of foot, of ridge, and of the place along the crease
+SIZES = {"any": ((26, 120), (15, 150), (200, 400)),
+         "big": ((100, 150), (100, 150), (200, 400)),
+         "small": ((28, 40), (15, 60), (0, 120))}
+
+
+def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
+    """A V-fold on a spine, an insert, a foot, or astride a ridge."""
+    astride = host.mechanism.creases()[place].astride
+    foot, ridge, where = SIZES[size]
+    left = source.number(20, 80)
+    skew = source.word("even", "lopsided") == "lopsided"
+    right = source.number(20, 80) if skew else left
+    own = {"at": source.number(*where), "angle": left, "foot": source.number(*foot), "ridge": source.number(*ridge)}
+    if astride:
+        beyond = source.number(max(5, 25 - left, 25 - right), min(140 - left, 140 - right))
+        own["wing"] = left + beyond
+        wing = right + beyond
+    else:
+        crest = source.number(max(left + right + 5, left + 25, right + 25), min(175, left + 140, right + 140))
+        own["wing"] = crest - left
+        wing = crest - right
+    if skew:
+        own |= {"right_angle": right, "right_wing": wing}
+    return stand("vfold", name, host, place, own, tabs=source.word("inward", "outward"), points=source.word("front", "back"))
+
+
+def on_big_tent(source: Source) -> Stand:
+    """What the smaller ones stand on."""
+    return draw_tent(source, "rock", cover(), "spine", "big")
+
+
+def on_big_vfold(source: Source) -> Stand:
+    """The same, a V-fold."""
+    return draw_vfold(source, "rock", cover(), "spine", "big")
+
+
+def vfold_guess(apex: Vector, tip: Vector, feet: dict[str, Vector]) -> Guess:
+    """The V's point, and rough directions of ridge and feet."""
+    return lambda panel, u, v: apex + (v * tip if u == 0 else np.hypot(u, v) * feet[panel])
+
+
+def open_spine_vfold(mine: Stand) -> Guess:
+    """The ridge straight up; feet slanting as the V points."""
+    run = 1.0 if mine.mechanism.site.choices["points"] == "front" else -1.0
+    feet = {side: np.array([0.7 * run, 0.7 * sign, 0.0]) for side, sign in (("right", 1.0), ("left", -1.0))}
+    return vfold_guess(np.array([mine.sizes["at"], 0, 0]), np.array([0, 0, 1.0]), feet)
+
+
+def upper_vfold_guess(mine: Stand) -> Guess:
+    """On a tent: astride its ridge, pointing up and along; or between a wall and the page beyond it."""
+    low, s = mine.host.sizes, mine.sizes
+    run = 1.0 if mine.mechanism.site.choices["points"] == "front" else -1.0
+    x = low["at"] + s["at"]
+    if mine.place == "ridge":
+        feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("right", -1.0), ("left", 1.0))}
+        return vfold_guess(np.array([x, 0, low["wall"]]), np.array([0.7 * run, 0, 0.7]), feet)
+    sign = 1.0 if mine.place == "right_foot" else -1.0
+    outer = "right" if sign > 0 else "left"  # the half on the page; the other one is on the wall
+    feet = {side: np.array([0.7 * run, 0.7 * sign, 0.0]) if side == outer else np.array([0.7 * run, -0.2 * sign, 0.7])
+            for side in ("right", "left")}
+    foot = low["right_spread"] if sign > 0 else low["spread"]
+    return vfold_guess(np.array([x, sign * foot, 0]), np.array([0, 0.7 * sign, 0.7]), feet)
+
+
+def guess(link: Stand) -> Guess:
+    """By what it stands on."""
+    return upper_vfold_guess(link) if link.host.mechanism.keyword == "tent" else open_spine_vfold(link)
+
+
+WORDS = TABS | {"front", "back"}
+KIT = Kit({
+    "vfold": Tree(lambda source: draw_vfold(source, "gull", cover(), "spine"), words=WORDS),
+    "vfold on tent ridge": Tree(lambda source: draw_vfold(source, "gull", on_big_tent(source), "ridge", "small"), words=WORDS),
+    "vfold on tent foot": Tree(lambda source: draw_vfold(source, "gull", on_big_tent(source), outer_foot(source), "small"),
+                               words=WORDS),
+    "vfold on vfold foot": Tree(lambda source: draw_vfold(source, "gull", on_big_vfold(source), outer_foot(source), "small"),
+                                rigid=False),
+    "vfold on vfold ridge": Tree(lambda source: draw_vfold(source, "gull", on_big_vfold(source), "ridge", "small"), rigid=False),
+    "tent on vfold foot": Tree(lambda source: draw_tent(source, "gull", on_big_vfold(source), outer_foot(source), "small"),
+                               rigid=False),
+    "gusset vfold": Tree(lambda source: draw_vfold(source, "pier", in_gusset(source), "crease"), openings=IN_GUSSET, words=WORDS),
+}, guess)
