@@ -16,9 +16,9 @@ from typing import Any
 import numpy as np
 
 from foldwright.emit.placed import Sheet
-from foldwright.solver.card import Card, CheckedRule, Panel, Part
+from foldwright.solver.card import Card, CheckedRule, Note, Panel, Part
 from foldwright.solver.model import WishResult
-from foldwright.solver.words import amount, sentence
+from foldwright.solver.words import amount, noted, sentence
 
 VERSION = "1"
 DECIMALS = 6
@@ -72,6 +72,7 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float]) -> dict
             {"number": number, "text": step.text, "parts": list(step.parts)}
             for number, step in enumerate(card.steps, start=1)
         ],
+        "notes": [_note(note) for note in card.notes],
         "practice": {name: _number(value) for name, value in card.practice.items()},
         "cautions": list(CAUTIONS),
         "poses": posed(card, angles),
@@ -127,6 +128,11 @@ def _rule(checked: CheckedRule) -> dict[str, Any]:
         "unit": unit,
         "line": rule.at[0].line if rule.at else None,
     }
+
+
+def _note(note: Note) -> dict[str, Any]:
+    unit = {"length": "mm", "angle": "°"}.get(note.dimension)
+    return {"owner": note.owner, "text": noted(note), "figure": _number(note.figure), "unit": unit}
 
 
 def _wish(result: WishResult) -> dict[str, Any]:

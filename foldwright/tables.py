@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from foldwright.solver.words import amount, sentence
+from foldwright.solver.words import amount, noted, sentence
 
 if TYPE_CHECKING:
     from foldwright.api import Checked
@@ -51,6 +51,7 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     lines.append(columns([("slack", "kind", "line", "rule"), *(_row(rule, card.unit) for rule in open_rules[:tight])]))
     counts = ", ".join(f"{name} {count}" for name, count in checked.proof.looked_at.items())
     lines += ["", f"Proved by geometry: {counts}."]
+    lines += [f"Note: {noted(note, card.unit)}" for note in card.notes]
     estimated = [paper.name for paper in card.papers if paper.estimated]
     if estimated:
         lines.append(f"The caliper of {', '.join(estimated)} is an estimate from the weight; measure it and write `caliper`.")
@@ -81,4 +82,4 @@ def checked_json(checked: Checked) -> dict[str, Any]:
     rules = [{"name": c.rule.name, "kind": str(c.rule.kind), "line": c.rule.at[0].line if c.rule.at else None,
               "sentence": _row(c, card.unit)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
     return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
-            "proof": checked.proof.looked_at}
+            "notes": [noted(note, card.unit) for note in card.notes], "proof": checked.proof.looked_at}

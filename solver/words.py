@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from foldwright.grammar.units import MM_PER_UNIT
+from foldwright.solver.card import Note
 from foldwright.solver.model import Rule
 
 # Decimals shown: one more than anyone cuts.
@@ -24,3 +25,9 @@ def _plain(value: float, places: int) -> str:
 def sentence(rule: Rule, left: str, right: str) -> str:
     """The rule's sentence with its sides filled in (not by `str.format`: a designer's own words may hold braces)."""
     return rule.sentence.replace("{left}", left).replace("{right}", right)
+
+
+def noted(note: Note, unit: str = "mm") -> str:
+    """The note's sentence with its figure filled in."""
+    figure = _plain(note.figure, 2) if note.dimension == "plain" else amount(note.figure, note.dimension == "angle", unit)
+    return note.text.replace("{figure}", figure)

@@ -1,12 +1,11 @@
 """Poses against an assembly that is solved from lengths alone (rigid.py, assembled.py).
 
 It is followed from the open card down to 1 degree, where both pages nearly coincide and every linkage comes near its
-change point. The suite looks at 20 random sets of each mechanism; `FOLDWRIGHT_SETS=100` looks at more.
+change point.
 """
 
 from __future__ import annotations
 
-import os
 from fractions import Fraction
 from math import asin, degrees, radians, sin
 
@@ -16,7 +15,7 @@ from by_hand import Stand, broken, cover, stand, valid_sets, with_change
 from drawn import bench_of, trees
 from rigid import Assembly, on_page
 
-SETS = int(os.environ.get("FOLDWRIGHT_SETS", "20"))
+SETS = 100
 
 
 @pytest.mark.parametrize("kind", [name for name, tree in trees().items() if tree.rigid])
