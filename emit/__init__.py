@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from foldwright.emit.folder import FolderRefused, write_folder
 
 if TYPE_CHECKING:
     from foldwright.solver.card import Card
+    from foldwright.solver.swing import Event
 
 __all__ = ["FolderRefused", "build_files", "write_folder"]
 
 
-def build_files(card: Card, progress: Callable[[str], None] | None = None) -> dict[str, bytes]:
+def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], None] | None = None) -> dict[str, bytes]:
     """All files of a card by name: an SVG and a DXF per sheet and of all parts, and the report.
 
-    `progress` is called with a few words before each longer piece of work. The same card gives the same
+    `events` are those of the card's swing. `progress` is called with a few words before each longer piece of work. The same card gives the same
     bytes. Raises `foldwright.emit.layout.TooLarge` if a part is larger than the mat, which a proved card has
     none of.
     """
@@ -42,5 +43,5 @@ def build_files(card: Card, progress: Callable[[str], None] | None = None) -> di
         files[f"{name}.svg"] = write_svg(drawing)
         files[f"{name}.dxf"] = write_dxf(drawing)
     say("writing the report")
-    files["report.json"] = write_report(report(card, sheets, pose_angles(card.opens)))
+    files["report.json"] = write_report(report(card, sheets, pose_angles(card.opens), events))
     return files

@@ -9,19 +9,22 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
+from foldwright.emit.at_rest import DECIMALS, closed_record, standing_record
+from foldwright.emit.at_rest import rounded as _number
 from foldwright.emit.placed import Sheet
 from foldwright.solver.card import Card, CheckedRule, Note, Panel, Part
 from foldwright.solver.model import WishResult
+from foldwright.solver.stack import stack_map
+from foldwright.solver.standing import standing
+from foldwright.solver.swing import Event
 from foldwright.solver.words import amount, noted, sentence
 
 VERSION = "1"
-DECIMALS = 6
 _POSE_STEP = 15  # degrees
 
 CAUTIONS = (
@@ -43,11 +46,11 @@ def pose_angles(opens: float) -> tuple[float, ...]:
     return (*(float(angle) for angle in whole if angle < opens), float(opens))
 
 
-def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float]) -> dict[str, Any]:
+def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events: Iterable[Event]) -> dict[str, Any]:
     """Everything about a card as JSON data; lengths in mm, areas in mm², angles in degrees.
 
     `angles` are opening angles from 0 to `card.opens`; for each, the corners of every panel in space are
-    listed.
+    listed. `events` are those of the card's swing.
     """
     return {
         "version": VERSION,
@@ -72,9 +75,12 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float]) -> dict
             {"number": number, "text": step.text, "parts": list(step.parts)}
             for number, step in enumerate(card.steps, start=1)
         ],
+        "events": [event_record(event) for event in events],
         "notes": [_note(note) for note in card.notes],
         "practice": {name: _number(value) for name, value in card.practice.items()},
         "cautions": list(CAUTIONS),
+        "closed": closed_record(stack_map(card)),
+        "standing": standing_record(standing(card)),
         "poses": posed(card, angles),
     }
 
@@ -97,11 +103,6 @@ def schema() -> dict[str, Any]:
     text = files("foldwright.emit").joinpath("report.schema.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded
-
-
-def _number(value: float | Fraction) -> float:
-    """A number for the report: six decimals, never minus zero."""
-    return round(float(value), DECIMALS) + 0.0
 
 
 def _paper(card: Card, index: int) -> dict[str, Any]:
@@ -133,6 +134,20 @@ def _rule(checked: CheckedRule) -> dict[str, Any]:
 def _note(note: Note) -> dict[str, Any]:
     unit = {"length": "mm", "angle": "°"}.get(note.dimension)
     return {"owner": note.owner, "text": noted(note), "figure": _number(note.figure), "unit": unit}
+
+
+def event_record(event: Event) -> dict[str, Any]:
+    """What happens during the swing, for a report; place in mm, angles in degrees."""
+    return {
+        "kind": event.kind,
+        "severity": str(event.severity),
+        "panels": list(event.panels),
+        "place": [_number(coordinate) for coordinate in event.place],
+        "angle": _number(event.angle),
+        "until": _number(event.until),
+        "size": _number(event.size),
+        "text": event.words,
+    }
 
 
 def _wish(result: WishResult) -> dict[str, Any]:

@@ -9,32 +9,76 @@ from pathlib import Path
 
 from foldwright.emit import build_files, write_folder
 from foldwright.emit.report import posed
-from foldwright.grammar import Design, read
+from foldwright.grammar import Design, Refused, Severity, read
+from foldwright.grammar.problem import Label
+from foldwright.grammar.problems import WouldJam
 from foldwright.solver.answer import Progress, solve_design
 from foldwright.solver.card import Card
 from foldwright.solver.proof import Proof, prove
+from foldwright.solver.swing import Memory, Swing
+from foldwright.solver.swing import swing as swing_of
 
 
 @dataclass(frozen=True)
 class Checked:
-    """A card that holds: its design, the solved card and the proof."""
+    """A card that holds: its design, the solved card, its swing from closed to open, and the proof."""
 
     design: Design
     card: Card
+    swing: Swing
     proof: Proof
 
 
-def check(path: Path | str, progress: Progress | None = None, seconds: float | None = None) -> Checked:
-    """Read, solve and prove a script; writes nothing.
+@dataclass(frozen=True)
+class Swung:
+    """A solved card and its swing, whatever happens in it."""
 
-    Raises Refused (problems of the script) or ProofFailed (a fault of ours). `seconds` bounds the search; `progress`
-    is called with a few words at each stage.
+    design: Design
+    card: Card
+    swing: Swing
+
+
+def swing(path: Path | str, progress: Progress | None = None, seconds: float | None = None, step: float | None = None,
+          memory: Memory | None = None) -> Swung:
+    """Read and solve a script and swing the card from closed to open; what jams is an event, not an exception.
+
+    `step` in degrees sets the grid of opening angles. With a `memory` kept between calls, pairs of panels that have not
+    changed are not looked at again. Raises Refused if the script has faults or its rules cannot hold together.
     """
     design = read(Path(path))
     card = solve_design(design, progress, seconds)
     if progress:
+        progress("opening and closing the card")
+    return Swung(design, card, swing_of(card, step, memory))
+
+
+def check(path: Path | str, progress: Progress | None = None, seconds: float | None = None,
+          memory: Memory | None = None) -> Checked:
+    """Read, solve, swing and prove a script; writes nothing.
+
+    Raises Refused (problems of the script, and whatever would jam) or ProofFailed (a fault of ours). `seconds` bounds
+    the search; `progress` is called with a few words at each stage; `memory` as in `swing`.
+    """
+    swung = swing(path, progress, seconds, memory=memory)
+    problems = jams(swung.design, swung.swing)
+    if problems:
+        raise Refused(problems)
+    if progress:
         progress("proving the card by geometry")
-    return Checked(design, card, prove(card))
+    return Checked(swung.design, swung.card, swung.swing, prove(swung.card))
+
+
+def jams(design: Design, swung: Swing) -> list[WouldJam]:
+    """The events of a swing that keep a card from opening and closing, as problems with their places in the script."""
+    blocks = {(block.name or block.keyword).text: (block.name or block.keyword).at for block in design.blocks}
+    problems = []
+    for event in swung.events:
+        if event.severity is not Severity.ERROR:
+            continue
+        owners = list(dict.fromkeys(panel.split(".")[0] for panel in event.panels))
+        places = [Label(blocks[owner], owner) for owner in owners if owner in blocks]
+        problems.append(WouldJam(places[0].at if places else None, event.kind, event.words, tuple(places[1:])))
+    return problems
 
 
 def find(path: Path | str, progress: Progress | None = None, seconds: float | None = None) -> dict[str, tuple[Fraction, str]]:
@@ -48,7 +92,7 @@ def build(path: Path | str, out: Path | str, progress: Progress | None = None, s
     Raises Refused, ProofFailed, or FolderRefused if `out` holds something that is not ours.
     """
     checked = check(path, progress, seconds)
-    files = build_files(checked.card, progress)
+    files = build_files(checked.card, checked.swing.events, progress)
     write_folder(Path(out), files)
     return [Path(out) / name for name in sorted(files)]
 

@@ -14,7 +14,7 @@ import click
 if TYPE_CHECKING:
     from foldwright.api import Checked
 
-STAGES = 7  # words that a build says before it is done; only the length of the bar depends on it
+STAGES = 8  # words that a build says before it is done; only the length of the bar depends on it
 
 OVERVIEW = """Compile the script of a pop-up card into proved cut sheets.
 
@@ -38,6 +38,7 @@ A first card:
 \b
   foldwright check first.card            does it hold, and what limits it
   foldwright find first.card             the dimensions found
+  foldwright swing first.card            from closed to open: what jams, rubs or sticks out
   foldwright build first.card --out cut  sheets and report into the folder `cut`
 
 Blades cut: keep fingers behind the blade and a mat under the work. Small parts are not for young children. Follow the
@@ -196,6 +197,23 @@ def pose(file: Path, angles: tuple[float, ...], as_json: bool) -> None:
     if max(angles) > checked.card.opens:
         raise click.UsageError(f"the card opens to {checked.card.opens:g} degrees; {max(angles):g} is more")
     click.echo(json.dumps({"version": "1", "poses": posed(checked.card, angles)}, indent=2))
+
+
+@main.command()
+@SCRIPT
+@click.option("--step", type=click.FloatRange(min=0.1), help="Degrees between the angles; a ninetieth of the opening if left out.")
+@JSON
+@SECONDS
+def swing(file: Path, step: float | None, as_json: bool, seconds: float) -> None:
+    """Open and close the card of FILE: a table of angles, and whatever jams, rubs or sticks out (then the status is 1)."""
+    from foldwright.api import Swung
+    from foldwright.api import swing as work
+    from foldwright.swing_table import jammed, swing_json, swing_table
+
+    swung: Swung = run(lambda bar: work(file, bar, seconds, step), as_json)
+    click.echo(json.dumps(swing_json(swung), indent=2) if as_json else swing_table(swung))
+    if jammed(swung.swing):
+        raise SystemExit(1)
 
 
 @main.command()

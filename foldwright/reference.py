@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 from inspect import cleandoc
 from pathlib import Path
 from typing import Any
 
-from foldwright.grammar import read_text
+from foldwright.gallery import Shown, alike, shown
 from foldwright.grammar import registry as problems
-from foldwright.solver.bind import bind
 from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.mechanism import registry as mechanisms
 from foldwright.solver.practice import HABITS
+from foldwright.solver.words import noted
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -24,9 +24,20 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return "\n".join("| " + " | ".join(cells) + " |" for cells in lines)
 
 
-def mechanism_page(kind: type[Mechanism]) -> str:
-    """One mechanism: its docstring, what it takes, and a small whole script."""
-    parts = [f"## {kind.keyword}", cleandoc(kind.__doc__ or "")]
+HOSTS = {
+    "crease": "the spine or another crease", "ridge": "the outer side of a ridge", "sheet": "a crease within one sheet",
+    "gusset": "the gusset of the cover", "ring": "the inside of a ring", "face": "a panel of another mechanism",
+    "nothing": "nothing: all else stands in it",
+}
+
+
+def mechanism_page(kind: type[Mechanism], example: Shown | None) -> str:
+    """One mechanism: pictures, its docstring, what it takes and offers, and a small whole script."""
+    name = kind.keyword
+    parts = [f"# {name}", f"Stands on {' or '.join(HOSTS.get(host, host) for host in kind.stands_on)}."]
+    if example:
+        parts.append(f"![{name}, nearly open]({name}.svg) ![{name}, half closed]({name}-half.svg)")
+    parts.append(cleandoc(kind.__doc__ or ""))
     rows = []
     for parameter in kind.parameters:
         unit = "°" if parameter.dimension == "angle" else "mm"
@@ -38,24 +49,36 @@ def mechanism_page(kind: type[Mechanism]) -> str:
     rows += [(f"`{count.name}`", f"{count.low} to {count.high}, twice", count.meaning) for count in kind.counts]
     if rows:
         parts.append(table(("setting", "usual range, or words (first is the default)", "meaning"), rows))
-    parts.append(f"Stands on: {', '.join(kind.stands_on)}.")
-    parts += offers(kind)
-    if kind.example:
-        parts.append(f"```card\n{kind.example.strip()}\n```")
-    return "\n\n".join(parts)
+    if example:
+        parts += offers(example.made) + approximate(example)
+        parts.append(f"```card\n{example.script.strip()}\n```")
+    return "\n\n".join(parts) + "\n"
 
 
-def offers(kind: type[Mechanism]) -> list[str]:
+def offers(made: Mechanism) -> list[str]:
     """What a mechanism offers to others, read from the one in its own example."""
-    if not kind.example:
-        return []
-    made = next(m for m in bind(read_text(kind.example)).mechanisms if type(m) is kind)
     lists = {"Creases that can carry": list(made.creases()), "Panels for cut-outs": list(made.faces())}
     lines = [f"{what}: {', '.join(f'`{name}`' for name in sorted(names))}." for what, names in lists.items() if names]
     measures = ", ".join(f"`{name}`" for name in sorted(made.measures()))
     if measures:
         lines.append(f"Measures for rules and wishes: {measures}. {cleandoc(type(made).measures.__doc__ or '')}")
     return ["\n".join(f"- {line}" for line in lines)] if lines else []
+
+
+def approximate(example: Shown) -> list[str]:
+    """What of the mechanism holds only approximately for paper, with the figures of its example."""
+    lines = [f"- {noted(note)}" for note in example.card.notes if note.owner == example.made.name]
+    return ["Approximate in paper (figures of the example below):", "\n".join(lines)] if lines else []
+
+
+def index_page(kinds: Mapping[str, type[Mechanism]], examples: Mapping[str, Shown | None]) -> str:
+    """All mechanisms with a small picture, a line and the way to their page."""
+    rows = []
+    for name, kind in kinds.items():
+        image = f'<img src="mechanisms/{name}.svg" width="200" alt="{name}, nearly open">' if examples[name] else ""
+        first = cleandoc(kind.__doc__ or "").partition("\n\n")[0].replace("\n", " ")
+        rows.append((image, f"[{name}](mechanisms/{name}.md)", first))
+    return "# Mechanisms\n\n" + table(("", "keyword", "what it is"), rows) + "\n"
 
 
 def report_page() -> str:
@@ -89,7 +112,8 @@ def fields(schema: dict[str, Any]) -> list[tuple[str, str, str]]:
 def pages() -> dict[str, str]:
     """All generated pages by file name."""
     made = "<!-- made from the docstrings by `python -m foldwright.reference docs`; do not edit -->\n"
-    mechanism_pages = [mechanism_page(kind) for kind in mechanisms().values()]
+    kinds = mechanisms()
+    examples = {name: shown(kind) for name, kind in kinds.items()}
     problem_pages = [f"## {code}\n\n*{kind.severity}*\n\n{cleandoc(kind.__doc__ or '')}" for code, kind in problems().items()]
     units = {"angle": "°", "area": "mm²", "length": "mm"}
     habits = table(("name", "default", "meaning"),
@@ -97,26 +121,46 @@ def pages() -> dict[str, str]:
     practice = ("Numbers that a workshop settles by habit (common practice, no source). A script overrides one with a reason:\n"
                 '`practice tab.depth 10 because "thick glue"`.')
     return {
-        "mechanisms.md": "\n\n".join([made + "# Mechanisms", *mechanism_pages]) + "\n",
+        "mechanisms.md": made + "\n" + index_page(kinds, examples),
+        **{f"mechanisms/{name}.md": made + "\n" + mechanism_page(kind, examples[name]) for name, kind in kinds.items()},
+        **{f"mechanisms/{file}": text for name, example in examples.items() if example
+           for file, text in example.pictures(name).items()},
         "problems.md": "\n\n".join([made + "# Problems", *problem_pages]) + "\n",
         "practice.md": "\n\n".join([made + "# Workshop practice", practice, habits]) + "\n",
         "report.md": made.replace("docstrings", "schema") + report_page(),
     }
 
 
+def current(path: Path, text: str) -> bool:
+    """True if a file holds a page as it would be written now; a picture may differ by rounding (`alike`)."""
+    if not path.exists():
+        return False
+    found = path.read_text(encoding="utf-8")
+    return alike(found, text) if path.suffix == ".svg" else found == text
+
+
+def strays(folder: Path, made: Mapping[str, str]) -> list[str]:
+    """Files among the mechanisms' pages that no mechanism has made, such as those of a keyword that was renamed."""
+    found = sorted(path.relative_to(folder).as_posix() for path in (folder / "mechanisms").glob("*"))
+    return [name for name in found if name not in made]
+
+
 def main(arguments: Sequence[str]) -> int:
     """Write the pages into a folder, or with `--check` name those that are not current; returns the exit status."""
     folder = Path(next(word for word in arguments if not word.startswith("-")))
-    stale = []
-    for name, text in pages().items():
-        path = folder / name
-        if "--check" not in arguments:
-            path.write_text(text, encoding="utf-8", newline="\n")
-        elif not path.exists() or path.read_text(encoding="utf-8") != text:
-            stale.append(name)
+    made = pages()
+    stale = [name for name, text in made.items() if not current(folder / name, text)]
+    if "--check" not in arguments:
+        (folder / "mechanisms").mkdir(exist_ok=True)
+        for name in stale:
+            (folder / name).write_text(made[name], encoding="utf-8", newline="\n")
+        stale = []
+    extra = strays(folder, made)
     if stale:
         print(f"not current: {', '.join(stale)}; run `python -m foldwright.reference {folder}`")
-    return 1 if stale else 0
+    if extra:
+        print(f"made by nothing any more, remove: {', '.join(extra)}")
+    return 1 if stale or extra else 0
 
 
 if __name__ == "__main__":

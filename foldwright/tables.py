@@ -6,6 +6,9 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from foldwright.emit.at_rest import closed_summary, standing_record
+from foldwright.solver.stack import stack_map, stack_words
+from foldwright.solver.standing import standing, standing_words
 from foldwright.solver.words import amount, noted, sentence
 
 if TYPE_CHECKING:
@@ -50,6 +53,7 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
              f"closed {card.stack:.1f} mm thick", "", f"The {min(tight, len(open_rules))} rules with the least slack:"]
     lines.append(columns([("slack", "kind", "line", "rule"), *(_row(rule, card.unit) for rule in open_rules[:tight])]))
     counts = ", ".join(f"{name} {count}" for name, count in checked.proof.looked_at.items())
+    lines += ["", "Closed: " + " ".join(stack_words(stack_map(card))), "Open: " + " ".join(standing_words(standing(card)))]
     lines += ["", f"Proved by geometry: {counts}."]
     lines += [f"Note: {noted(note, card.unit)}" for note in card.notes]
     estimated = [paper.name for paper in card.papers if paper.estimated]
@@ -82,4 +86,6 @@ def checked_json(checked: Checked) -> dict[str, Any]:
     rules = [{"name": c.rule.name, "kind": str(c.rule.kind), "line": c.rule.at[0].line if c.rule.at else None,
               "sentence": _row(c, card.unit)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
     return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
-            "notes": [noted(note, card.unit) for note in card.notes], "proof": checked.proof.looked_at}
+            "notes": [noted(note, card.unit) for note in card.notes], "proof": checked.proof.looked_at,
+            "closed": closed_summary(stack_map(card)),
+            "standing": standing_record(standing(card))}

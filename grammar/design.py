@@ -117,11 +117,15 @@ class Count:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """`on tank.front`, `in tank`, `at top`, `along top`: a preposition and what it refers to."""
+    """`on tank.front`, `in tank`, `at top`, `along top`: a preposition and what it refers to.
+
+    `between quay.left and cover.left` has the second panel in `second`.
+    """
 
     how: str
     target: Name | Size
     at: Span
+    second: Name | None = None
 
 
 Argument = Text | Colour | Number | Name | Negative | Binary | Call | Range | Size | Count | Place

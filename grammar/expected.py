@@ -21,6 +21,7 @@ _WORDS = {
     "COMPARE": "`<=`, `>=` or `=`",
     "X": "`x`",
     "ON": "a place such as `on reef`",
+    "AND": "`and`",
     "BECAUSE": "`because`",
     "LPAR": "`(`",
     "RPAR": "`)`",

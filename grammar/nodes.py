@@ -167,6 +167,12 @@ class Nodes:
             target = self._place_name(tree_of(first))
         return design.Place(str(how), target, self.span(node))
 
+    def _between(self, node: Node) -> design.Place:
+        """`between` with the two panels that it names."""
+        how, first, _, second = node.children
+        names = [design.Name(tuple(token_of(tree_of(name).children[0]).split(".")), self.span(name)) for name in (first, second)]
+        return design.Place(str(how), names[0], self.span(node), names[1])
+
     def _place_name(self, node: Node) -> design.Name:
         value, at = self.expression(node), self.span(node)
         if isinstance(value, design.Name):
@@ -197,7 +203,8 @@ class Nodes:
             assert size is not None, "the grammar asks for a size here"
             size, place = self._inside(size, tree_of(last))
         elif last is not None:
-            place = self.place(tree_of(last))
+            last = tree_of(last)
+            place = self._between(last) if last.data == "between" else self.place(last)
         named = None if name is None else self.word(token_of(name))
         return design.Block(self.word(token_of(keyword)), named, size, place, settings, self.span(node))
 

@@ -13,6 +13,7 @@ from foldwright.grammar.problems_card import (
     CannotCarry,
     CannotHold,
     CyclicExpression,
+    NoCreaseBetween,
     RangeUpsideDown,
     UnknownKeyword,
     UnknownName,
@@ -29,6 +30,7 @@ from foldwright.grammar.problems_setting import (
     ValueSurplus,
     ValueWrong,
 )
+from foldwright.grammar.problems_swing import WouldJam
 from foldwright.grammar.problems_text import (
     BadText,
     LinesUnexpected,
@@ -73,6 +75,7 @@ __all__ = [
     "MissingStatement",
     "NameTwice",
     "NestedTooDeep",
+    "NoCreaseBetween",
     "NotPositive",
     "NotUtf8",
     "RangeUpsideDown",
@@ -95,6 +98,7 @@ __all__ = [
     "ValueMissing",
     "ValueSurplus",
     "ValueWrong",
+    "WouldJam",
     "explain",
 ]
 

@@ -156,6 +156,44 @@ class CannotCarry(Problem):
 
 
 @dataclass(frozen=True)
+class NoCreaseBetween(Problem):
+    """Two panels do not meet at one crease, so that nothing can stand between them.
+
+        tent quay on spine
+          paper ink
+
+        vfold gull between quay.left and quay.right_tab
+          paper ink
+
+    Panels meet where one sheet is creased, and where a wall stands on a page:
+
+        vfold gull between quay.left and cover.left
+          paper ink
+
+    The message names the creases that there are. If two panels meet at several, name the crease: `on quay.ridge`.
+    """
+
+    code: ClassVar[str] = "no-crease-between"
+    panels: tuple[str, str]
+    shared: tuple[str, ...]  # creases at which the two meet: none, or several
+    others: tuple[tuple[str, str], ...]  # pairs of panels, one of the two each, that do meet
+
+    def wrong(self) -> str:
+        """Name both."""
+        first, second = self.panels
+        if self.shared:
+            return f"`{first}` and `{second}` meet at {len(self.shared)} creases"
+        return f"`{first}` and `{second}` do not meet at a crease"
+
+    def hints(self) -> tuple[str, ...]:
+        """The creases, or what each of the panels meets."""
+        if self.shared:
+            return (f"write {' or '.join(f'`on {name}`' for name in self.shared)}",)
+        pairs = [f"`between {first} and {second}`" for first, second in self.others]
+        return (f"there is a crease {', '.join(pairs)}",) if pairs else ("name two panels that meet, or a crease: `on spine`",)
+
+
+@dataclass(frozen=True)
 class ArtworkMissing(Problem):
     """The file of a drawing is not there or may not be opened.
 

@@ -35,12 +35,11 @@ from foldwright.solver.card import Paper
 from foldwright.solver.expression import Const, Expr, Variable
 from foldwright.solver.mechanism import Crease, Mechanism, Parameter, Site, registry
 from foldwright.solver.model import Kind, Model, Rule, Wish
-from foldwright.solver.practice import HABITS
+from foldwright.solver.practice import BULK, HABITS, grammage
 from foldwright.solver.quantity import Quantity, Reader
 from foldwright.solver.settings import Raw, SettingsReader
 
 T = TypeVar("T")
-BULK = Fraction(12, 10)  # cm³/g of uncoated cardstock, common practice, no source; a measured caliper is better
 LONGEST = 2000  # mm; no page of a card is longer
 DEFAULT_STEP = {"mm": Fraction(1, 2), "cm": Fraction(1, 2), "in": Fraction(127, 80), "pt": Fraction(1, 2)}
 
@@ -169,8 +168,16 @@ class Binder:
             papers[paper.name.text] = Paper(paper.name.text, paper.colour, gsm, float(caliper), measured is None)
         return papers
 
+    def _grammage(self, name: str) -> Fraction:
+        paper = self.papers.get(name)
+        return Fraction(0) if paper is None else Fraction(grammage(paper.gsm, paper.caliper)).limit_denominator(10**6)
+
     def _caliper(self, raw: Raw) -> tuple[str, Fraction]:
         name = raw.paper
+        kind = self.kinds[raw.block.keyword.text]
+        if name is None and not kind.takes_paper(raw.choices):
+            # what is cut out of its host's sheet is as thick as that
+            return "", self._caliper(self.raws[self._target(raw, "on spine")[1]])[1] if "sheet" in kind.stands_on else Fraction(0)
         if name is None:
             example = next(iter(self.papers), "ink")
             raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, "paper", f"paper {example}")])
@@ -227,7 +234,9 @@ class Binder:
             expr = self._measured(written, parameter, name)
             return self._fixed(expr, parameter, name, span) if isinstance(expr, Const) else expr
         if parameter.derive is not None:
-            return parameter.derive(Siblings(self, raw))
+            derived = parameter.derive(Siblings(self, raw))
+            if derived is not None:
+                return derived
         if parameter.low == parameter.high:
             variable = self._on_grid(parameter.low, parameter, name, span)
             self._bound(variable, "=", Const(parameter.low), Kind.PRACTICE, "usual", f"{_words(name)} is usually {{right}}")
@@ -311,7 +320,7 @@ class Binder:
         if kind.takes_art == "required" and raw.art is None:
             raise Refused([])  # already told when the settings were read
         paper, caliper = self._caliper(raw)
-        site = Site(raw.name, {}, raw.choices, raw.counts, None, paper, caliper, self.habits)
+        site = Site(raw.name, {}, raw.choices, raw.counts, None, paper, caliper, self.habits, grammage=self._grammage(paper))
         if "nothing" in kind.stands_on:
             self._require_size(raw)
             site = replace(site, contents=self._contents())
@@ -334,12 +343,13 @@ class Binder:
             raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, "size", "cover 130 x 180")])
 
     def _contents(self) -> Fraction:
-        """Thickness of everything between the covers, in mm, every mechanism at its thickest place."""
+        """Thickness of everything between the covers, in mm, every mechanism at its thickest place, glue included."""
         total = Fraction(0)
         for raw in self.raws.values():
             kind = self.kinds[raw.block.keyword.text]
             if "nothing" not in kind.stands_on:
-                total += kind.thickness(self._caliper(raw)[1], raw.counts, raw.choices) + self.habits["joint.thickness"]
+                total += kind.thickness(self._caliper(raw)[1], raw.counts, raw.choices)
+                total += kind.joints(raw.choices) * self.habits["joint.thickness"]
         return total
 
     def _target(self, raw: Raw, example: str) -> tuple[ast.Name, str, str]:
@@ -357,7 +367,7 @@ class Binder:
 
     def _hosted(self, kind: type[Mechanism], raw: Raw, site: Site) -> Site:
         if "face" in kind.stands_on:
-            return self._on_face(raw, site)
+            return self._on_face(kind, raw, site)
         if "ring" in kind.stands_on:
             return self._in_ring(raw, site)
         target, crease = self._crease(raw)
@@ -423,33 +433,50 @@ class Binder:
         target, owner, rest = self._target(raw, "in tank")
         ring = self.mechanism(owner, target.at).ring()
         if ring is None or rest:
-            could = tuple(n for n, m in self.mechanisms.items() if m.ring() is not None)
+            could = tuple(n for n, m in self.mechanisms.items() if (other := m.ring()) is not None and not other.refuses)
             why = "only the inside of a ring holds it"
             raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
+        if ring.refuses:
+            could = tuple(n for n, m in self.mechanisms.items() if (other := m.ring()) is not None and not other.refuses)
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, ring.refuses, could)])
         self.hosts[raw.name] = (owner, "inside")
         return replace(site, ring=ring)
 
-    def _on_face(self, raw: Raw, site: Site) -> Site:
-        target, owner, rest = self._target(raw, "glue on tank.front_left at centre")
+    def _on_face(self, kind: type[Mechanism], raw: Raw, site: Site) -> Site:
+        holed = kind.face_in_head
+        target, owner, rest = self._target(raw, "on cover.right" if holed else "glue on tank.front_left at centre")
+        if raw.place is not None and raw.place.how != "on":
+            raise Refused([UnknownChoice(raw.place.at, raw.place.how, raw.block.keyword.text, (f"on {target.text}",))])
         faces = self.mechanism(owner, target.at).faces()
         if not faces:
-            could = tuple(n for n, m in self.mechanisms.items() if m.faces())
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "it has no panel to glue on", could)])
+            why = "it has no panel to cut into" if holed else "it has no panel to glue on"
+            raise Refused([self._cannot_carry(target, raw, why, holed)])
         if rest not in faces:
             raise Refused([UnknownName(target.at, target.text, tuple(f"{owner}.{f}" for f in faces))])
-        face = faces[rest]
+        if holed and faces[rest].within is None:
+            raise Refused([self._cannot_carry(target, raw, "a hole needs a plain panel, without slots", holed)])
+        needed, why = kind.needs_of_face
+        if needed and getattr(faces[rest], needed) is None:
+            could = tuple(f"{name}.{panel}" for name, mechanism in self.mechanisms.items()
+                          for panel, face in mechanism.faces().items() if getattr(face, needed) is not None)
+            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
         self.hosts[raw.name] = (owner, rest)
-        at: dict[str, Expr | str] = {}
+        words = ("centre",) if holed or faces[rest].top is None else ("centre", "top")
+        return replace(site, face=faces[rest], at=self._at(raw, words))
+
+    def _cannot_carry(self, target: ast.Name, raw: Raw, why: str, holed: bool) -> CannotCarry:
+        """The problem of a panel that cannot carry, with those that could."""
+        could = tuple(name for name, mechanism in self.mechanisms.items()
+                      if any(face.within or not holed for face in mechanism.faces().values()))
+        return CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)
+
+    def _at(self, raw: Raw, options: tuple[str, ...]) -> dict[str, Expr | str]:
+        """Where on a face: lengths u and v, or one of some words, of which the first is meant if nothing is written."""
         if isinstance(raw.at, ast.Size):
-            at = {"u": self.reader.length(raw.at.width, "a place"), "v": self.reader.length(raw.at.height, "a place")}
-        else:
-            word = raw.at.text if raw.at is not None else "centre"
-            options = ("centre", "top") if face.top is not None else ("centre",)
-            if word not in options:
-                span = raw.at.at if raw.at is not None else raw.block.at
-                raise Refused([UnknownChoice(span, word, "at", (*options, "12 x 30"))])
-            at = {"word": word}
-        return replace(site, face=face, at=at)
+            return {"u": self.reader.length(raw.at.width, "a place"), "v": self.reader.length(raw.at.height, "a place")}
+        if raw.at is not None and raw.at.text not in options:
+            raise Refused([UnknownChoice(raw.at.at, raw.at.text, "at", (*options, "12 x 30"))])
+        return {"word": options[0] if raw.at is None else raw.at.text}
 
     # ---- rules and wishes
 
@@ -493,7 +520,7 @@ class Binder:
                                      texts["along its shorter side"])
 
     def _neighbours(self) -> Iterator[Rule]:
-        """Mechanisms on one crease keep apart, in the order written (by position, where all positions are numbers)."""
+        """Mechanisms on one crease keep apart, in the order of the places written for them; of the lines, if one has no place."""
         groups: dict[tuple[str, str], list[Mechanism]] = {}
         for name, mechanism in self.mechanisms.items():
             if mechanism.stretch() is not None and name in self.hosts:
@@ -512,10 +539,10 @@ class Binder:
                                  f"{after.name} begins at {{right}}")
 
     def _position(self, mechanism: Mechanism) -> Fraction | None:
-        for rule in self.range_rules:
-            if rule.name == f"{mechanism.name}.at.written" and isinstance(rule.right, Const):
-                return rule.right.value
-        return None
+        """Where a mechanism is written to stand on its crease, in mm: its `at`, or the middle of the range written for it."""
+        written = [rule.right.value for rule in self.range_rules
+                   if rule.kind is Kind.DESIGNER and rule.name.startswith(f"{mechanism.name}.at.") and isinstance(rule.right, Const)]
+        return sum(written, Fraction(0)) / len(written) if written else None
 
     def _require(self, node: ast.Require, number: int) -> Rule:
         operands = [(self.reader.read(node.left), node.left), (self.reader.read(node.right), node.right)]
@@ -541,7 +568,10 @@ class Binder:
 
 
 class Siblings(Mapping[str, Expr]):
-    """The other parameters of a block, as a derived one asks for them; `astride` tells whether the host is a ridge."""
+    """The other parameters of a block, as a derived one asks for them.
+
+    `astride` tells whether the host is a ridge; `aspect` is the height of the artwork over its width, if there is one.
+    """
 
     def __init__(self, binder: Binder, raw: Raw) -> None:
         self.binder = binder
@@ -551,6 +581,11 @@ class Siblings(Mapping[str, Expr]):
     def __getitem__(self, name: str) -> Expr:
         if name == "astride":
             return Const(Fraction(1 if self.binder.astride(self.raw) else 0))
+        if name == "aspect":
+            art = load_art(self.raw, self.binder.design)
+            if art is None:
+                raise KeyError(name)
+            return Const(art.aspect)
         return self.binder.value(self.raw, self.parameters[name], self.raw.block.at)
 
     def __iter__(self) -> Iterator[str]:

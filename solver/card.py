@@ -181,7 +181,7 @@ class Card:
     runs along x, z points into the opening, y = z x x. `cover` is width and height of one page, `clear` the least
     distance of anything inside from the closed cover's free edges, `mat` the reach of the machine (width, height).
     `dimensions` are the solved values by name, exact, with their unit ("mm" or "°").
-    `stack` is the thickest place of the closed card in mm.
+    `stack` is the thickest place of the closed card in mm, covers and glue included (`stack.py`).
     """
 
     title: str

@@ -147,6 +147,12 @@ class Closed:
         """The same place with its two axes exchanged: point(d, x) here is point(x, d) there."""
         return Closed(self.x, self.d, self.turn - 90 if self.mirrored else self.turn + 90, not self.mirrored)
 
+    def inverse(self) -> Closed:
+        """The isometry back: where a point of the page lies in the (x, d) of this place."""
+        back = Closed(Const(Fraction(0)), Const(Fraction(0)), self.turn if self.mirrored else -self.turn, self.mirrored)
+        x, d = back.point(self.x, self.d)
+        return Closed(-x, -d, back.turn, self.mirrored)
+
     def then(self, inner: Closed) -> Closed:
         """The place of something that lies at `inner` as seen from here."""
         x, d = self.point(inner.x, inner.d)

@@ -18,7 +18,7 @@ from typing import ClassVar
 from shapely.geometry import Polygon
 
 from foldwright.solver.artwork import Art
-from foldwright.solver.card import Bond, Crossing, Note, Panel, Placement, Point, Step, Stroke
+from foldwright.solver.card import Bond, Crossing, Line, Note, Panel, Placement, Point, Step, Stroke
 from foldwright.solver.expression import Const, Expr, Operand, lift
 from foldwright.solver.geometry import Closed, Fold
 from foldwright.solver.model import Kind, Rule
@@ -29,7 +29,7 @@ class Parameter:
     """A dimension of a mechanism with its usual range, in mm or degrees.
 
     `preferred` is where the solver settles if nothing else decides; `derive` gives the value from the other
-    parameters when the script leaves this one out (then it is no unknown of its own).
+    parameters when the script leaves this one out (then it is no unknown of its own, unless it gives None).
     """
 
     name: str
@@ -38,18 +38,18 @@ class Parameter:
     high: Fraction
     preferred: Fraction | None = None
     dimension: str = "length"
-    derive: Callable[[Mapping[str, Expr]], Expr] | None = None
+    derive: Callable[[Mapping[str, Expr]], Expr | None] | None = None
 
 
 def length(name: str, meaning: str, low: float, high: float, preferred: float | None = None,
-           derive: Callable[[Mapping[str, Expr]], Expr] | None = None) -> Parameter:
+           derive: Callable[[Mapping[str, Expr]], Expr | None] | None = None) -> Parameter:
     """A length parameter in mm."""
     wanted = None if preferred is None else Fraction(str(preferred))
     return Parameter(name, meaning, Fraction(str(low)), Fraction(str(high)), wanted, "length", derive)
 
 
 def angle(name: str, meaning: str, low: float, high: float, preferred: float | None = None,
-          derive: Callable[[Mapping[str, Expr]], Expr] | None = None) -> Parameter:
+          derive: Callable[[Mapping[str, Expr]], Expr | None] | None = None) -> Parameter:
     """An angle parameter in degrees."""
     wanted = None if preferred is None else Fraction(str(preferred))
     return Parameter(name, meaning, Fraction(str(low)), Fraction(str(high)), wanted, "angle", derive)
@@ -76,7 +76,7 @@ class Counts:
 
 
 # What a surface says of a point on it (x along the crease, d away from it): pairs (left, right, words) that must
-# satisfy left <= right.
+# satisfy left <= right. A point on the crease itself (d is the constant 0) need not keep off it.
 Limits = Callable[[Expr, Expr], Iterator[tuple[Expr, Expr, str]]]
 
 
@@ -106,23 +106,29 @@ class Crease:
     one_sheet: bool = False
     flat: bool = False  # its two panels come to lie in one plane when the card is open
     refuses: str = ""  # in plain words, why nothing can stand here; empty if it can carry
+    # what limits the free end of something that stands here (x along the crease, d its reach), where known
+    room: Limits | None = None
 
 
 @dataclass(frozen=True)
 class Fan:
     """A panel of a V-fold as a sector about the face's origin: from the ridge (the face's v axis) to the foot.
 
-    `wing` is the sector's angle in degrees, `ridge` and `foot` its edges in mm. `crest` is the angle of the closed
-    ridge and `run` the way the feet run along the host crease (1 or -1), whose closed place is `closed`.
+    `wing` is the sector's angle in degrees, `other` that of the V's other panel. `crest` is the angle of the closed
+    ridge on the host's panel, from the way in which the feet run; `sense` is -1 for a V-fold astride a ridge, whose
+    panels stand outside its host, else 1.
+    `outside` tells that its printed face looks away from the V's other panel.
+    Of a card that opens flat, `rise` is the height to which the ridge lifts a millimetre of its length, and `turn` is
+    sin² of half the angle by which the panel turns about its foot; else they are None.
     """
 
     wing: Expr
-    ridge: Expr
-    foot: Expr
+    other: Expr
     crest: Expr
-    run: int
-    apex: Expr  # where the origin lies along the host crease
-    closed: Closed  # of the host crease
+    sense: int = 1
+    outside: bool = True
+    rise: Expr | None = None
+    turn: Expr | None = None
 
 
 @dataclass(frozen=True)
@@ -131,6 +137,8 @@ class Face:
 
     `centre` is its middle. `top` is the height of its straight upper edge and the u on it where a cut-out can stand
     (None if it has no such edge); `free` is the clear width there, between things that pass through the face.
+    `within` gives, for some room, the limits of a point (u, v) that keeps that room from all edges and folds of the
+    panel; None if no hole can be cut in it.
     """
 
     panel: str
@@ -139,18 +147,29 @@ class Face:
     top: tuple[Expr, Expr] | None = None
     free: Expr | None = None
     fan: Fan | None = None  # set if the panel turns about a point of the spine: what can swing with it
+    within: Callable[[Operand], Limits] | None = None
 
 
 @dataclass(frozen=True)
 class Ring:
-    """The inside of a ring, for what hangs in it: wall length, height, spread, centre along the crease, closed place."""
+    """The inside of a ring, for what hangs in it: height, spread, closed place, and its walls as they meet in front.
+
+    `wall` is the length of the front right wall, `cross` of the front left one, `front` where their closed joint lies
+    along the crease, `opening` sin² of half the largest opening of that. `opposite` are pairs of walls that lie across
+    from each other. `refuses` tells in plain words why nothing that is tied to all four walls can hang here; empty if
+    it can.
+    """
 
     name: str
     wall: Expr
+    cross: Expr
     height: Expr
     spread: Expr
-    middle: Expr
+    front: Expr
     closed: Closed
+    opening: Expr
+    opposite: tuple[tuple[Expr, Expr], ...] = ()
+    refuses: str = ""
 
 
 @dataclass(frozen=True)
@@ -172,14 +191,15 @@ class Site:
     cover: Mapping[str, Expr] = field(default_factory=dict)  # width, height, clear of the cover
     lows: Mapping[str, Fraction] = field(default_factory=dict)  # least value of each parameter, where it is a number
     contents: Fraction = Fraction(0)  # thickness of all that lies between the covers, mm
+    grammage: Fraction = Fraction(0)  # weight of its paper in g/m², where it has one
 
 
 @dataclass(frozen=True)
 class Cut:
     """A line that a mechanism needs on its host: a slit that its tab passes, or the mark of where it is glued.
 
-    `points` are (x, d) on the host's `side` ("right" or "left"). `tab` names the tab whose crease stands there, its
-    ends in the order of the points; empty if it is no foot.
+    `points` are (x, d) on the host's `side` ("right" or "left"), or (u, v) on its "face". `tab` names the tab whose
+    crease stands there, its ends in the order of the points; empty if it is no foot.
     """
 
     side: str
@@ -201,7 +221,11 @@ class Opening:
 
 @dataclass(frozen=True)
 class Area:
-    """A rectangle on one panel that a mechanism glues to, in (x, d) of its host's `side` ("right" or "left")."""
+    """A rectangle on one panel that a mechanism needs whole, mostly because it is glued there.
+
+    `side` is "right" or "left", then (x, d) are those of its host's side; or the full name of a panel that is somebody's
+    face, such as `tank.front_left`, then they are that face's (u, v).
+    """
 
     side: str
     x: tuple[Expr, Expr]
@@ -242,6 +266,7 @@ class Flat:
     them by these axes; a seam names a panel of the host as `host.right` or `host.left`, second.
 
     `sides` maps a crease's name and side to its (x, d) axes in part coordinates, `faces` a face's name to its (u, v).
+    `labels` says of a part where the left lower corner of its label stands, if the usual place would be seen.
     """
 
     papers: dict[str, str] = field(default_factory=dict)  # part -> paper
@@ -252,8 +277,10 @@ class Flat:
     cuts: list[Cut] = field(default_factory=list)
     openings: list[Opening] = field(default_factory=list)
     steps: list[Step] = field(default_factory=list)
+    lines: dict[str, list[Line]] = field(default_factory=dict)  # further lines on its own parts, such as where to glue
     sides: dict[tuple[str, str], Frame] = field(default_factory=dict)
     faces: dict[str, Frame] = field(default_factory=dict)
+    labels: dict[str, Point] = field(default_factory=dict)
 
 
 @dataclass
@@ -277,6 +304,11 @@ class Mechanism(ABC):
     takes_art: ClassVar[str] = ""  # "", "optional" or "required"
     # crease, ridge (the outer side of one), sheet (a crease of one piece), gusset, ring, face, or nothing (the cover)
     stands_on: ClassVar[tuple[str, ...]] = ("crease",)
+    # of those on a face: True if the head names it and a line `at` the place; else a line `glue` or `pair` says both
+    face_in_head: ClassVar[bool] = False
+    # of those on a face: what such a line may begin with, and what the face must have (a field of Face), in plain words
+    glue_by: ClassVar[tuple[str, ...]] = ("glue", "pair")
+    needs_of_face: ClassVar[tuple[str, str]] = ("", "")
     example: ClassVar[str] = ""  # a small whole script
 
     def __init_subclass__(cls) -> None:
@@ -313,6 +345,11 @@ class Mechanism(ABC):
         """Full name of a part, panel or crease of this mechanism."""
         return f"{self.name}.{piece}"
 
+    @classmethod
+    def takes_paper(cls, choices: Mapping[str, str]) -> bool:
+        """False if it has no part of its own with these choices, so that it needs no paper."""
+        return True
+
     @abstractmethod
     def rules(self) -> Iterator[Rule]:
         """Everything that must hold for this mechanism, beyond the ranges of its parameters."""
@@ -344,6 +381,10 @@ class Mechanism(ABC):
         """The rectangles of its host's panels that its tabs need, for what else stands on the same panel."""
         return iter(())
 
+    def lines(self) -> dict[str, str]:
+        """Its panels that lie on panels of its host, and which: of a lining, what is glued behind it shows on them too."""
+        return {}
+
     def among(self, others: Sequence[Mechanism]) -> Iterator[Rule]:
         """Rules that concern other mechanisms of the card too; asked once all of them are known."""
         return iter(())
@@ -372,14 +413,45 @@ class Mechanism(ABC):
         """Paper used, in mm², as an expression (tabs counted roughly)."""
         return Const(Fraction(0))
 
+    def bends(self) -> Expr:
+        """Creases whose spring closes the open card, in mm: length times how fast each turns as the spine leaves 180°.
+
+        The spine's own crease counts with its whole length; a crease that turns half as fast, or by a quarter circle
+        instead of a half since the card was closed, counts half. Most ridges turn with the square of what is missing
+        to the flat card, so they count nothing there. Asked only where a card must rest flat; never too little: unless
+        a mechanism knows better, four creases along its whole stretch, as of a parallelogram.
+        """
+        stretch = self.stretch()
+        return Const(Fraction(0)) if stretch is None else 4 * (stretch[1] - stretch[0])
+
+    def lightens(self) -> Expr:
+        """Paper that it takes away from its host for good, in mm² at most."""
+        return Const(Fraction(0))
+
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
         """Width and height of the bounding box of each part, with its name, for the machine's reach."""
         return iter(())
 
     @classmethod
     def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
-        """What this mechanism adds to the closed stack at its thickest place, in mm: two panels and a tab."""
-        return 3 * caliper
+        """What this mechanism adds to the closed stack at its thickest place, in mm, glue apart.
+
+        Two panels and a tab; outward tabs of both pages lie under the panels.
+        """
+        return (4 if choices.get("tabs") == "outward" else 3) * caliper
+
+    @classmethod
+    def joints(cls, choices: Mapping[str, str]) -> int:
+        """Most glued joints of this mechanism that lie on each other in the closed card: one on either page."""
+        return 2
+
+    def has_room(self, x: Operand, reach: Operand) -> Iterator[Rule]:
+        """Rules that keep its free end, at x along the host crease and `reach` away from it, off what lies below."""
+        if self.crease.room is None:
+            return
+        for number, (low, high, words) in enumerate(self.crease.room(lift(x), lift(reach))):
+            yield self.rule(f"room.{number}", Kind.GEOMETRY, low, "<=", high,
+                            f"{self.name} must not reach {words}: {{left}} against {{right}}")
 
     def inside(self, what: str, name: str, closed: Closed, x: Operand, d: Operand) -> Iterator[Rule]:
         """Rules that keep a point, given at `closed`, inside the closed cover less its clear strip."""

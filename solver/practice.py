@@ -35,7 +35,21 @@ HABITS = tuple(
         ("insert.glue", "12", "length", "width of the strip at the fore-edge that holds an insert in a gusseted cover"),
         ("cutout.overlap", "8", "length", "height over which a cut-out at an upper edge is glued"),
         ("cutout.glue", "40", "area", "least glued area of a cut-out, in mm²"),
+        ("window.strip", "5", "length", "least strip of panel between a window and an edge, a fold, glue or another window"),
+        ("window.border", "5", "length", "the pane behind a window reaches this much farther on all sides"),
         ("stand.margin", "5", "angle", "least angle between a fold and the pose in which it would lie taut"),
         ("joint.thickness", "0.1", "length", "what glue and the spring of the folds add at each glued joint"),
+        ("spine.gape", "10", "angle", "most that the contents may hold a closed card with a plain spine open"),
+        ("crease.spring", "160", "length",
+         "width of a page of 250 g/m² that just stays open flat against the spring of its worked crease (from memory, "
+         "no source: try it on a folded scrap)"),
     ]
 )
+
+SCRAP = 250  # g/m² of the scrap by which the habit `crease.spring` is tried
+BULK = Fraction(12, 10)  # cm³/g of uncoated cardstock, common practice, no source; a measured caliper is better
+
+
+def grammage(gsm: float | None, caliper: float) -> float:
+    """Weight of a paper in g/m²: as given, or estimated from its caliper in mm."""
+    return gsm if gsm is not None else 1000 * caliper / float(BULK)

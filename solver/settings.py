@@ -48,10 +48,14 @@ class SettingsReader:
 
     def known(self) -> list[str]:
         """All words that may begin a line of this block."""
-        words = [*self.parameters, *self.choices, *self.counts, "paper"]
+        words = [*self.parameters, *self.choices, *self.counts]
+        if "sheet" not in self.kind.stands_on:  # what is cut out of a sheet has that sheet's paper
+            words.append("paper")
         if self.kind.takes_art:
             words.append("art")
-        return [*words, *GLUE] if "face" in self.kind.stands_on else words
+        if self.kind.face_in_head:
+            return [*words, "at"]
+        return [*words, *self.kind.glue_by] if "face" in self.kind.stands_on else words
 
     def read(self) -> Raw:
         """The block's settings by kind."""
@@ -92,6 +96,8 @@ class SettingsReader:
             self._glue(setting)
         elif len(arguments) > 1:
             self._stray(setting, arguments[1])
+        elif word == "at" and self.kind.face_in_head:
+            self._at(setting, arguments[0])
         elif word == "paper":
             if isinstance(arguments[0], ast.Name):
                 raw.paper = arguments[0]
@@ -113,6 +119,8 @@ class SettingsReader:
             return self.choices[word].options
         if word in self.counts:
             return ("3 by 3",)
+        if word == "at" and self.kind.face_in_head:
+            return ("centre", "40 x 60")
         return {"art": ('"file.svg" width 22', '"file.svg" along top'), "paper": ("the name of a paper",),
                 "glue": ("on tank.front_left at centre",), "pair": ("on weeds.a1 at top",)}.get(word, ("40", "40 to 70"))
 
@@ -161,6 +169,12 @@ class SettingsReader:
             else:
                 self._stray(setting, argument)
                 return
+
+    def _at(self, setting: ast.Setting, argument: ast.Argument) -> None:
+        if isinstance(argument, ast.Name | ast.Size):
+            self.raw.at = argument
+        else:
+            self._stray(setting, argument)
 
     def _glue(self, setting: ast.Setting) -> None:
         raw = self.raw

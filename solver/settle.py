@@ -31,16 +31,17 @@ from foldwright.solver.evaluate import evaluate, slack
 from foldwright.solver.geometry import Fold, cross, spine_fold
 from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Seam
 from foldwright.solver.model import Solution
+from foldwright.solver.stack import stack_map
 
 GRID = 1e-6  # mm; outlines of one part are joined on this grid, far below what any machine cuts
 CRUMB = 0.01  # mm; a shorter piece of crease is rounding at an opening's corner
-STACK_CELL = 2.0  # mm between the places where the closed stack is counted
 SIGN_ANGLES = (0.1, 0.25, 0.5, 0.75, 0.9)  # shares of the swing at which the sense of a crease is read
 
 
 def settle(bound: Bound, solution: Solution) -> Card:
     """The solved card with every part and pose."""
-    return Settler(bound, solution).card()
+    card = Settler(bound, solution).card()
+    return replace(card, stack=stack_map(card).maximum)
 
 
 @dataclass(frozen=True)
@@ -88,11 +89,7 @@ class Stander:
         if "face" not in mechanism.stands_on:
             return folds[owner, place]
         frame = self.flats[owner].faces[place]
-        panel = placements[frame.panel]
-        right_handed = frame.first[0] * frame.second[1] - frame.first[1] * frame.second[0]
-        x = right_handed * (frame.first[0] * panel.along + frame.first[1] * panel.up)
-        y = frame.second[0] * panel.along + frame.second[1] * panel.up
-        return Fold(panel.points(np.array([frame.origin]))[..., 0, :], x, cross(x, y), np.zeros(1))
+        return face_fold(frame, placements[frame.panel])
 
 
 class Settler:
@@ -121,7 +118,7 @@ class Settler:
         sizes = {name: float(evaluate(expr, self.solution.values)) for name, expr in exprs.items()}
         if mechanism.site.face is not None:
             owner, place = self.bound.hosts[mechanism.name]
-            sizes["face.sign"] = _handed(self.flats[owner].faces[place])
+            sizes["face.sign"] = handed(self.flats[owner].faces[place])
         return sizes
 
     def card(self) -> Card:
@@ -148,7 +145,7 @@ class Settler:
             crossings=tuple(crossing for flat in self.flats.values() for crossing in flat.crossings),
             steps=steps,
             practice={name: float(value) for name, value in self.bound.habits.items()},
-            stack=self._stack(),
+            stack=0.0,  # counted on the closed pose, once the card can be posed
             notes=tuple(note for m in self.bound.mechanisms for note in m.notes(self.sizes[m.name])),
             dead_points=tuple(DeadPoint(m.name, self.bound.hosts.get(m.name, ("", "")), angle, why)
                               for m in self.bound.mechanisms for angle, why in m.dead_points(self.sizes[m.name])),
@@ -183,8 +180,7 @@ class Settler:
         panels = {panel.name: panel for flat in self.flats.values() for panel in flat.panels}
         for name, flat in self.flats.items():
             for opening in flat.openings:
-                owner, place = self.bound.hosts[name]
-                frame = self.flats[owner].faces[place] if opening.side == "face" else self._resolve(owner, place, opening.side)
+                frame = self._host_axes(name, opening.side)
                 old = panels[frame.panel]
                 outline = old.outline.difference(_moved(opening.outline, frame), grid_size=GRID)
                 panels[frame.panel] = Panel(old.name, old.part, outline, old.tab)
@@ -200,10 +196,11 @@ class Settler:
                     yield seam
                     continue
                 paper = outlines[seam.left].buffer(10 * GRID).intersection(outlines[seam.right].buffer(10 * GRID))
-                kept = LineString([seam.start, seam.end]).intersection(paper)
+                line = LineString([seam.start, seam.end])
+                kept = line.intersection(paper)
                 for piece in getattr(kept, "geoms", [kept]):
                     if piece.length > CRUMB:
-                        yield Seam(seam.left, seam.right, piece.coords[0], piece.coords[-1])
+                        yield Seam(seam.left, seam.right, *_trimmed(line, piece, 10 * GRID))
 
     # ---- creases
 
@@ -230,27 +227,35 @@ class Settler:
             frame = replace(_within(outer, frame), panel=outer.panel)
         return frame
 
+    def _host_axes(self, name: str, side: str) -> Frame:
+        """Axes of one side of a mechanism's host crease ("right", "left"), or of its host "face", on a real panel."""
+        owner, place = self.bound.hosts[name]
+        return self.flats[owner].faces[place] if side == "face" else self._resolve(owner, place, side)
+
     def _lines(self, hinges: list[Hinge]) -> dict[str, list[Line]]:
         lines: dict[str, list[Line]] = {panel.part: [] for panel in self.panels}
         for hinge in hinges:
             lines[self.part_of[hinge.left]].append(Line((hinge.start, hinge.end), hinge.stroke))
         for name, flat in self.flats.items():
             for cut in flat.cuts:
-                frame = self._resolve(*self.bound.hosts[name], cut.side)
+                frame = self._host_axes(name, cut.side)
                 points = tuple(frame.at(*point) for point in cut.points)
                 lines[self.part_of[frame.panel]].append(Line(points, cut.stroke))
+            for part, own in flat.lines.items():
+                lines[part].extend(own)
         return lines
 
     def _parts(self, hinges: list[Hinge], steps: tuple[Step, ...]) -> list[Part]:
         lines = self._lines(hinges)
         papers = {part: paper for flat in self.flats.values() for part, paper in flat.papers.items()}
         labels = self._labels(papers, steps)
+        places = {part: place for flat in self.flats.values() for part, place in flat.labels.items()}
         parts = []
         for name, paper in papers.items():
             panels = [panel for panel in self.panels if panel.part == name]
             outline = unary_union([panel.outline for panel in panels], grid_size=GRID)
             at, height = _label_place(panels, labels[name])
-            parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), at, height))
+            parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), places.get(name, at), height))
         return parts
 
     def _labels(self, papers: Mapping[str, str], steps: tuple[Step, ...]) -> dict[str, str]:
@@ -276,28 +281,6 @@ class Settler:
                 last.extend(flat.steps[1:])
         return first + middle + last
 
-    # ---- the closed stack
-
-    def _stack(self) -> float:
-        """Sheets times caliper at the thickest place of the closed card, covers included, in mm."""
-        placements = self.stander(0.0)
-        caliper = {paper.name: paper.caliper for paper in self.bound.papers.values()}
-        papers = {part: paper for flat in self.flats.values() for part, paper in flat.papers.items()}
-        width, height = self.sizes["cover"]["width"], self.sizes["cover"]["height"]
-        grid_x, grid_z = np.meshgrid(np.arange(STACK_CELL / 2, height, STACK_CELL), np.arange(STACK_CELL / 2, width, STACK_CELL))
-        total = np.zeros_like(grid_x)
-        for panel in self.panels:
-            outline = np.asarray(panel.outline.exterior.coords)
-            flat = placements[panel.name].points(outline)[:, [0, 2]]
-            shape = Polygon(flat).buffer(0)
-            if shape.is_empty:
-                continue
-            x0, z0, x1, z1 = shape.bounds
-            near = (grid_x >= x0) & (grid_x <= x1) & (grid_z >= z0) & (grid_z <= z1)
-            shapely.prepare(shape)
-            total[near] += shapely.contains_xy(shape, grid_x[near], grid_z[near]) * caliper[papers[panel.part]]
-        return float(total.max())
-
 
 def cut_from_host(flat: Flat, axes: Mapping[str, Frame], part: str) -> dict[str, Frame]:
     """Give panels of the part `HOST` the host's part and its coordinates, with their seams, sides and faces.
@@ -312,7 +295,17 @@ def cut_from_host(flat: Flat, axes: Mapping[str, Frame], part: str) -> dict[str,
                   for s in flat.seams]
     flat.sides |= {key: _within(base, frame) for key, frame in flat.sides.items() if frame.panel in mine}
     flat.faces |= {key: _within(base, frame) for key, frame in flat.faces.items() if frame.panel in mine}
+    flat.steps = [Step(step.text, tuple(part if name == HOST else name for name in step.parts)) for step in flat.steps]
     return dict.fromkeys(mine, base)
+
+
+def _trimmed(line: LineString, piece: LineString, slack: float) -> tuple[Point, Point]:
+    """Ends of a piece of a crease, along the crease; those within it are `slack` too far out."""
+    near, far = sorted(line.project(shapely.Point(end)) for end in (piece.coords[0], piece.coords[-1]))
+    near = near + slack if near > slack else 0.0
+    far = far - slack if far < line.length - slack else line.length
+    ends = [line.interpolate(at) for at in (near, far)]
+    return (ends[0].x, ends[0].y), (ends[1].x, ends[1].y)
 
 
 def _moved(outline: Polygon, frame: Frame) -> Polygon:
@@ -337,7 +330,14 @@ def on_sheet(placement: Placement, frame: Frame) -> Placement:
     return Placement(placement.origin - frame.origin[0] * along - frame.origin[1] * up, along, up)
 
 
-def _handed(frame: Frame) -> float:
+def face_fold(frame: Frame, panel: Placement) -> Fold:
+    """A face in space, for what is glued on it: u (seen from the printed face) as x and v as y."""
+    x = handed(frame) * (frame.first[0] * panel.along + frame.first[1] * panel.up)
+    y = frame.second[0] * panel.along + frame.second[1] * panel.up
+    return Fold(panel.points(np.array([frame.origin]))[..., 0, :], x, cross(x, y), np.zeros(1))
+
+
+def handed(frame: Frame) -> float:
     """1 if the frame's axes are right-handed on the printed face, else -1."""
     return frame.first[0] * frame.second[1] - frame.first[1] * frame.second[0]
 

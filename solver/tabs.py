@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from math import asin, degrees, sqrt
 
 from shapely.geometry import Polygon
 
 from foldwright.solver.card import Point, Stroke
-from foldwright.solver.expression import Expr
+from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import tab_outline
-from foldwright.solver.mechanism import Choice, Cut, Mechanism, Side
+from foldwright.solver.mechanism import Area, Choice, Cut, Limits, Mechanism, Side
 from foldwright.solver.model import Kind, Rule
 
 TURNS = Choice("tabs", ("inward", "outward"), "inward tabs lie flat when closed, outward tabs fold sharp")
@@ -46,6 +47,13 @@ def tab_fits(owner: Mechanism, side: str, panel: Side, start: Expr, end: Expr, f
                              f"the {side} tab of {owner.name} must stay inside {words}: {{left}} against {{right}}")
 
 
+def foot_area(owner: Mechanism, side: str, start: Expr, end: Expr, foot: Expr) -> Area:
+    """The rectangle on the host that a tab along a foot parallel to the crease at distance `foot` is glued to."""
+    depth = owner.habit("tab.depth")
+    inward = owner.site.choices["tabs"] == "inward"
+    return Area(side, (start, end), (foot - depth, foot) if inward else (foot, foot + depth))
+
+
 def taut_at(reach: float, needed: float) -> Iterator[tuple[float, str]]:
     """The dead point of a linkage that lies taut where sin²(opening / 2) = reach / needed; none if that exceeds 1."""
     if 0 < reach <= needed:
@@ -68,3 +76,23 @@ def foot_cut(owner: Mechanism, side: str, line: tuple[Point, Point], tab: str) -
     size = ((x1 - x0) ** 2 + (d1 - d0) ** 2) ** 0.5
     ux, ud = extra * (x1 - x0) / size, extra * (d1 - d0) / size
     return Cut(side, ((x0 - ux, d0 - ud), (x1 + ux, d1 + ud)), Stroke.CUT, tab)
+
+
+def strip_limits(width: Expr, wall: Expr, inset: Fraction) -> Limits:
+    """Limits on a rectangular wall, x along its foot or ridge and d away from it."""
+
+    def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+        yield d, wall - inset, "the far edge of the wall"
+        yield x, width - inset, "the end of the wall"
+        yield Const(inset), x, "the start of the wall"
+
+    return limits
+
+
+def beyond(page: Side, x0: Expr, d0: Expr) -> Limits:
+    """Limits on a page as seen from a line on it, parallel to the crease: what lies at (0, 0) there is at (x0, d0) here."""
+
+    def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+        yield from page.limits(x0 + x, d0 + d)
+
+    return limits

@@ -22,7 +22,7 @@ from foldwright.solver.expression import Const, Expr, Variable
 from foldwright.solver.geometry import Fold, spine_fold
 from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Pose, Site, registry
 from foldwright.solver.practice import HABITS
-from foldwright.solver.settle import cut_from_host, on_sheet
+from foldwright.solver.settle import cut_from_host, face_fold, handed, on_sheet
 
 KINDS = registry()
 HABIT = {habit.name: habit.value for habit in HABITS}
@@ -77,7 +77,13 @@ class Stand:
         mechanism = self.mechanism
         cover = self.chain[0].mechanism.environment()  # type: ignore[attr-defined]
         expressions = {**mechanism.site.parameters, **{f"cover.{k}": e for k, e in cover.items()}, **mechanism.needs()}
-        return {name: float(evaluate(expression, self.values)) for name, expression in expressions.items()}
+        sizes = {name: float(evaluate(expression, self.values)) for name, expression in expressions.items()}
+        return sizes | ({"face.sign": handed(self.page("face"))} if self.on_face else {})
+
+    @property
+    def on_face(self) -> bool:
+        """True if it is glued on a panel."""
+        return self.mechanism.site.face is not None
 
     @cached_property
     def flat(self) -> Flat:
@@ -106,6 +112,9 @@ class Stand:
         """The host crease when the card is open by `opening` degrees."""
         if self.host is None:
             return spine_fold(opening)
+        if self.on_face:
+            frame = self.page("face")
+            return face_fold(frame, self.host.pose(opening).placements[frame.panel])
         return self.host.pose(opening).folds[self.place]
 
     def pose(self, opening: float) -> Pose:
@@ -133,9 +142,9 @@ class Stand:
         return Frame(outer.panel, outer.at(*frame.origin), first, second)
 
     def page(self, side: str) -> Frame:
-        """Axes (x, d) of one side of the host crease on a real panel."""
+        """Axes (x, d) of one side of the host crease on a real panel; or (u, v) of the host "face"."""
         assert self.host is not None
-        return self.host.resolved(self.place, side)
+        return self.host.flat.faces[self.place] if side == "face" else self.host.resolved(self.place, side)
 
 
 def cover(width: Number = 600, height: Number = 900, strip: Number = 5, **words: str) -> Stand:
@@ -149,11 +158,13 @@ def cover(width: Number = 600, height: Number = 900, strip: Number = 5, **words:
 
 def stand(kind: str, name: str, host: Stand, place: str, dimensions: Mapping[str, Number],
           counts: tuple[int, int] | None = None, **words: str) -> Stand:
-    """A mechanism on a crease of `host`; every given dimension is an unknown, one left out is derived."""
+    """A mechanism on a crease or at the centre of a face of `host`; every given dimension is an unknown, one left out is
+    derived."""
     made, top = KINDS[kind], host.mechanism
     values = {f"{name}.{key}": Fraction(v) for key, v in dimensions.items()}
     given: dict[str, Expr] = {key: Variable(f"{name}.{key}", STEP, 0, 10**6) for key in dimensions}
-    crease = None if "ring" in made.stands_on else top.creases()[place]
+    face = top.faces()[place] if "face" in made.stands_on else None
+    crease = None if face or "ring" in made.stands_on else top.creases()[place]
     hints = {"astride": Const(Fraction(int(crease is not None and crease.astride)))}
     for parameter in made.parameters:
         if parameter.name not in given:
@@ -163,7 +174,8 @@ def stand(kind: str, name: str, host: Stand, place: str, dimensions: Mapping[str
     environment = host.chain[0].mechanism.environment()  # type: ignore[attr-defined]
     site = Site(name, {p.name: given[p.name] for p in made.parameters}, choices,
                 {"layers": counts} if counts else {}, None, "ink", CALIPER, HABIT,
-                crease=crease, ring=top.ring() if "ring" in made.stands_on else None, cover=environment)
+                crease=crease, face=face, at={"word": "centre"} if face else {},
+                ring=top.ring() if "ring" in made.stands_on else None, cover=environment)
     return Stand(made(site), {**host.values, **values}, host, place)
 
 

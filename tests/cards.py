@@ -177,7 +177,7 @@ def harbour(**changes: object) -> Card:
             Step("Crease the cover and open it.", ("cover",)),
             Step("Glue the quay's tabs, one page after the other.", ("quay.wall",)),
         ),
-        "practice": {"tab": 8.0, "strip": 3.0},
+        "practice": {"tab": 8.0, "strip": 3.0, "joint.thickness": 0.1, "spine.gape": 10.0, "crease.spring": 160.0},
         "stack": 1.62,
         "notes": (Note("quay", "the ridge of quay may sway by {figure}", 0.4),),
         "dead_points": (),
@@ -224,4 +224,7 @@ def crowd(count: int, seed: int = 11, **changes: object) -> Card:
                 2.0,
             )
         )
-    return harbour(parts=tuple(parts), papers=(INK,), **changes)
+    panels = tuple(Panel(part.name, part.name, part.outline) for part in parts)
+    where = Placement(np.zeros(3), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.6, 0.8]))
+    fields = {"panels": panels, "hinges": (), "bonds": (), "pose": lambda _: dict.fromkeys([p.name for p in parts], where)}
+    return harbour(parts=tuple(parts), papers=(INK,), **{**fields, **changes})

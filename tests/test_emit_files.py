@@ -17,7 +17,7 @@ sys.path.insert(0, sys.argv[1])
 import cards
 from foldwright.emit import build_files
 for card in (cards.harbour(), cards.crowd(9)):
-    for name, data in build_files(card).items():
+    for name, data in build_files(card, ()).items():
         print(name, hashlib.sha256(data).hexdigest())
 """
 _LIGHT = """
@@ -36,7 +36,7 @@ def run(code: str, **environment: str) -> str:
 
 def test_a_card_has_two_files_per_sheet_two_of_all_parts_and_a_report() -> None:
     heard: list[str] = []
-    assert list(build_files(cards.harbour(), heard.append)) == [
+    assert list(build_files(cards.harbour(), (), heard.append)) == [
         "sheet-1-ink-blue.svg",
         "sheet-1-ink-blue.dxf",
         "sheet-2-sable-dore.svg",
@@ -53,7 +53,7 @@ def test_other_processes_with_other_hash_seeds_write_the_same_bytes() -> None:
     here = [
         f"{name} {hashlib.sha256(data).hexdigest()}"
         for card in (cards.harbour(), cards.crowd(9))
-        for name, data in build_files(card).items()
+        for name, data in build_files(card, ()).items()
     ]
     assert len(here) >= 12
     for seed in ("1", "4", "2718"):  # 4 orders the set of class names that the DXF library lists differently
@@ -65,7 +65,7 @@ def test_importing_the_package_loads_no_heavy_library() -> None:
 
 
 def test_text_files_end_lines_with_a_line_feed() -> None:
-    for name, data in build_files(cards.harbour()).items():
+    for name, data in build_files(cards.harbour(), ()).items():
         assert b"\r" not in data, name
         assert data.endswith(b"\n"), name
 
@@ -79,5 +79,5 @@ def test_a_writer_that_fails_leaves_no_folder(tmp_path: Path, monkeypatch: pytes
 
     monkeypatch.setattr(dxf, "write_dxf", broken)
     with pytest.raises(RuntimeError, match="pen is dry"):
-        write_folder(tmp_path / "card", build_files(cards.harbour()))
+        write_folder(tmp_path / "card", build_files(cards.harbour(), ()))
     assert os.listdir(tmp_path) == []

@@ -14,11 +14,15 @@ from foldwright.emit.layout import lay_out
 from foldwright.emit.report import CAUTIONS, VERSION, pose_angles, posed, report, schema, write_report
 from foldwright.solver.card import Card
 from foldwright.solver.model import Rule
+from foldwright.solver.swing.events import Writer
+
+
+RUBS = Writer("mm", 180.0).too_close(("quay.left", "boat"), (10.0, 5.0, 30.0), 40.0, 60.0, 0.1, 0.25)
 
 
 def data(card: Card | None = None, angles: tuple[float, ...] = (0.0, 90.0, 180.0)) -> dict[str, Any]:
     card = card or cards.harbour()
-    read: dict[str, Any] = json.loads(write_report(report(card, lay_out(card), angles)))
+    read: dict[str, Any] = json.loads(write_report(report(card, lay_out(card), angles, (RUBS,))))
     return read
 
 
@@ -37,7 +41,7 @@ def test_every_field_of_a_report_is_described() -> None:
     described = schema()
     assert set(data()) == set(described["properties"]) == set(described["required"])
     lists = [key for key, value in data().items() if isinstance(value, list) and isinstance(value[0], dict)]
-    assert len(lists) == 9
+    assert len(lists) == 10
     for key in lists:
         items = described["properties"][key]["items"]
         assert set(data()[key][0]) == set(items["properties"]) == set(items["required"]), key
@@ -111,7 +115,7 @@ def test_poses_follow_the_closed_form_of_the_fold() -> None:
 
 
 def test_text_has_no_minus_zero_and_no_nan() -> None:
-    text = write_report(report(cards.harbour(), lay_out(cards.harbour()), pose_angles(180.0))).decode()
+    text = write_report(report(cards.harbour(), lay_out(cards.harbour()), pose_angles(180.0), ())).decode()
     assert "-0.0," not in text
     assert "-0.0]" not in text
     assert "NaN" not in text
@@ -136,3 +140,29 @@ def test_angles_go_from_closed_to_open(opens: float, angles: int) -> None:
 def test_cautions_name_what_can_hurt_and_who_decides(word: str) -> None:
     assert any(word in caution for caution in CAUTIONS)
     assert data()["cautions"] == list(CAUTIONS)
+
+
+def test_the_closed_card_is_a_map_of_sheets() -> None:
+    closed = data()["closed"]
+    described = schema()["properties"]["closed"]
+    assert set(closed) == set(described["properties"]) == set(described["required"])
+    rows = np.array(closed["rows"])
+    assert rows.shape == (closed["width"] / closed["cell"][1], closed["height"] / closed["cell"][0]) == (120, 160)
+    along, away = (int(place / cell) for place, cell in zip(closed["thickest"], closed["cell"], strict=True))
+    assert rows[away, along] == rows.max() == 5
+    assert closed["maximum"] == pytest.approx(3 * cards.INK.caliper + 2 * cards.SAND.caliper)
+    assert closed["needs"]["gusset"] == pytest.approx(closed["needs"]["contents"] + cards.INK.caliper)
+    assert any("5 sheets" in sentence for sentence in closed["words"])
+
+
+def test_the_standing_card_tells_what_its_reader_has() -> None:
+    card = cards.harbour()
+    found = data(card)["standing"]
+    described = schema()["properties"]["standing"]
+    assert set(found) == set(described["properties"]) == set(described["required"])
+    assert (found["width"], found["depth"]) == (240.0, 160.0)
+    assert set(found["faces"]) == {panel.name for panel in card.panels if not panel.tab}
+    assert found["rest"]["flat"] == (min(found["rest"]["left"], found["rest"]["right"]) >= found["rest"]["spring"])
+    corner = data(replace(card, opens=90.0), (0.0, 90.0))
+    jsonschema.Draft202012Validator(schema()).validate(corner)
+    assert corner["standing"]["rest"] is None

@@ -196,6 +196,23 @@ def test_block_heads(head, name, size, place):
     assert block.at.text == head
 
 
+def test_between_names_two_panels():
+    block = read_text(f"{HEAD}vfold gull between quay.left and cover.left\n  wall 3\n").blocks[1]
+    assert (block.name.text, plain(block.place.target), plain(block.place.second)) == ("gull", "quay.left", "cover.left")
+    assert block.place.how == "between"
+    assert block.place.at.text == "between quay.left and cover.left"
+    assert block.place.second.at.text == "cover.left"
+    assert read_text(f"{HEAD}vfold between reef and cover.left\n").blocks[1].name is None
+    sized = read_text(f"{HEAD}ring tank 3 x 4 between a.b and c.d\n").blocks[1]
+    assert (plain(sized.size), plain(sized.place.second)) == ("[3 x 4]", "c.d")
+
+
+def test_and_and_between_stay_words_elsewhere():
+    block = read_text(f"{HEAD}reef and on spine\n  and 3\n  between 4\n").blocks[1]
+    assert block.name.text == "and"
+    assert [setting.word.text for setting in block.settings] == ["and", "between"]
+
+
 def test_size_before_in_keeps_its_place():
     block = read_text(f"{HEAD}ring tank 3 x 4 in tank\n").blocks[1]
     assert block.size.at.text == "3 x 4"

@@ -40,6 +40,18 @@ def test_whole_message():
     )
 
 
+def test_a_between_that_lacks_its_second_panel():
+    with pytest.raises(Refused) as refused:
+        read_text('card "a"\n  units mm\ncover 3 x 4\nvfold gull between quay.left cover.left\n')
+    assert render(refused.value.problems) == (
+        "error[syntax-error]: `and` was expected here, not `cover.left`\n"
+        "  --> script.card:4:30\n"
+        "  4 | vfold gull between quay.left cover.left\n"
+        "    |                              ^^^^^^^^^^\n"
+        "  help: write `and` here\n"
+    )
+
+
 def test_problem_without_place():
     assert render([ValueMissing(None, "the cover", "cover 3 x 4")]) == (
         "error[value-missing]: the cover is missing\n  help: write for example `cover 3 x 4`\n"

@@ -40,7 +40,7 @@ def test_poses_agree_with_rigid_panels(kind, record_property):
 
 @pytest.mark.parametrize(("kind", "dimension"), [
     ("tent", "wall"), ("vfold", "wing"), ("ring", "spread"), ("lattice", "pool.wall"), ("vfold on tent ridge", "wing"),
-    ("vfold on tent foot", "rock.spread")])
+    ("vfold on tent foot", "rock.spread"), ("threefold", "roof"), ("arm", "hill.wing"), ("truncated vfold", "wing")])
 def test_a_hundredth_more_in_a_pose_is_noticed(kind, dimension):
     """Parts of one set beside poses of another that differs by 0.01 mm or degree in one dimension."""
     seed, mine = next(valid_sets(kind, 1))

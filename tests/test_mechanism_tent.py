@@ -2,36 +2,18 @@
 
 from __future__ import annotations
 
-from math import acos, atan2, degrees, sqrt
+from math import acos, degrees
 
 import numpy as np
 import pytest
-from by_hand import Seeded, Stand, between, broken, cosine, cover, draw, sine, stand, valid_sets
+from by_hand import Seeded, Stand, between, broken, cover, draw, stand, valid_sets
+from linkages import freudenstein, grashof, outputs
 
 OPENINGS = (180.0, 171.0, 140.0, 113.0, 90.0, 60.0, 31.0, 10.0, 2.0)
 ANGLE = 1e-7  # degrees; an angle from its cosine keeps half of the digits of a double near 0 and 180
 EQUATION = 1e-12  # equations in sines and cosines: rounding only
 DECIMALS = 5e-5 + 1e-9  # four printed decimals
 SETS = 20
-
-def freudenstein(a: float, b: float, c: float, d: float, input_angle: float, output_angle: float) -> float:
-    """Freudenstein's equation (Trans. ASME 76, 1954); 0 if input and output belong together.
-
-    Links: a input, b coupler, c output, d ground; angles in degrees from the ground link.
-    """
-    k1, k2, k3 = d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
-    return k1 * cosine(output_angle) - k2 * cosine(input_angle) + k3 - cosine(input_angle - output_angle)
-
-
-def outputs(a: float, b: float, c: float, d: float, input_angle: float) -> tuple[float, float]:
-    """Both output angles that Freudenstein's equation allows, in degrees: open and crossed."""
-    k1, k2, k3 = d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c)
-    x = cosine(input_angle)
-    one, two, three = x - k1 - k2 * x + k3, -2 * sine(input_angle), k1 - (k2 + 1) * x + k3
-    root = sqrt(max(two * two - 4 * one * three, 0.0))
-    open_one, crossed = (2 * degrees(atan2(-two + sign * root, 2 * one)) for sign in (-1, 1))
-    return open_one, crossed
-
 
 # Norton, Design of Machinery, chapter 4: the worked example is printed with two decimals, from coefficients rounded to
 # five figures on the way (hence 0.01); table P4-1 row a, and links of a class problem, are recomputed by closing the loop.
@@ -73,6 +55,33 @@ def test_freudensteins_equation_notices_a_wall_that_is_a_millimetre_off():
     for _, mine in valid_sets("tent", SETS):
         a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "right_spread", "right_wall"))
         assert abs(freudenstein(b, d + 1, c, a, 113.0, wall_angle(mine, 113.0, "left"))) > 1e-4
+
+
+# Norton, Design of Machinery, problem 2-15 gives the first three linkages and asks for their class; the answers follow from
+# the condition as the chapter states it (S + L against P + Q). The others are the links of the worked examples above.
+@pytest.mark.parametrize(("links", "kind"), [
+    ((2, 4.5, 7, 9), "crank"), ((2, 3.5, 7, 9), "rocker"), ((2, 4, 6, 8), "change point"),
+    ((40, 120, 80, 100), "crank"), ((2, 7, 9, 6), "crank"), ((40, 90, 70, 100), "crank"),
+    ((30, 50, 30, 50), "change point")])  # a parallelogram, the common case of a change point
+def test_grashof_gives_the_handbook_classes(links, kind):
+    assert grashof(links) == kind
+    assert grashof(links[::-1]) == kind, "the order of the links makes no difference"
+
+
+def test_tents_that_close_flat_are_at_grashofs_change_point():
+    """Spread and wall on one side are those on the other: two pairs of links with one sum, so the four can lie in one line.
+
+    A wall that is a millimetre off makes one of the two other classes, whichever link it is.
+    """
+    others = set()
+    for _, mine in valid_sets("tent", SETS):
+        links = [mine.sizes[key] for key in ("spread", "wall", "right_wall", "right_spread")]
+        assert grashof(links) == "change point"
+        for number in range(4):
+            off = [link + (1 if place == number else 0) for place, link in enumerate(links)]
+            others.add(grashof(off))
+            assert grashof(off) != "change point"
+    assert others == {"crank", "rocker"}
 
 
 # Conditions of the parallel fold: J. O'Rourke, Pop-Up Geometry, Cambridge University Press, 2022. Page distances A and D,

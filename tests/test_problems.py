@@ -117,10 +117,12 @@ SAMPLES = [
     known.CannotCarry(SOMEWHERE, "cutout", "spine", "it is a crease", ("tank.front",)),
     known.CannotHold(SOMEWHERE, ("the ring is high", "the page is small"), (Label(SOMEWHERE, "the page"),)),
     known.CyclicExpression(SOMEWHERE, ("tank.wall", "tank.height")),
+    known.NoCreaseBetween(SOMEWHERE, ("quay.left", "cover.right"), (), (("quay.left", "cover.left"),)),
     known.RangeUpsideDown(SOMEWHERE, "80", "50"),
     known.UnknownKeyword(SOMEWHERE, "rong", ("ring", "tent")),
     known.UnknownName(SOMEWHERE, "tanc", ("tank", "weeds")),
     known.UnknownPractice(SOMEWHERE, "tab.deep", ("tab.depth",)),
+    known.WouldJam(SOMEWHERE, "passes-through", "pier.left and mast.front pass through each other", (Label(SOMEWHERE, "mast"),)),
 ]
 
 

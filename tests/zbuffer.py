@@ -13,15 +13,16 @@ NONE = -1
 TIE = 1e-3  # mm: depths nearer to each other than this are one plane (glued sheets)
 
 
-def camera(azimuth, elevation):
+def camera(azimuth, elevation, lean):
     """Rows: right, up and towards the viewer, as a rotation matrix. At (0, 0) the viewer at low x looks along x."""
-    a, e = np.radians([azimuth, elevation])
+    a, e, t = np.radians([azimuth, elevation, lean])
     seat = np.array([[0.0, -1.0, 0.0], [0.0, 0.0, 1.0], [-1.0, 0.0, 0.0]])  # right is -y, up is z, towards is -x
     # the viewer walks to their own right by `a`: the table turns under them the other way
     table = np.array([[np.cos(a), np.sin(a), 0], [-np.sin(a), np.cos(a), 0], [0, 0, 1]])
     # and then rises by `e`: the card tips towards them about the picture's horizontal axis
     tip = np.array([[1, 0, 0], [0, np.cos(e), -np.sin(e)], [0, np.sin(e), np.cos(e)]])
-    return tip @ seat @ table
+    spine = np.array([[1, 0, 0], [0, np.cos(t), -np.sin(t)], [0, np.sin(t), np.cos(t)]])  # y goes towards z
+    return tip @ seat @ table @ spine
 
 
 def depths(panels, placed, axes, points):
@@ -33,7 +34,10 @@ def depths(panels, placed, axes, points):
         if abs(np.linalg.det(matrix[:2, :2])) < 1e-9:
             continue
         uv = np.linalg.solve(matrix[:2, :2], (points - matrix[:2, 2]).T)
-        inside = shapely.contains_xy(panel.outline, *uv)
+        u0, v0, u1, v1 = panel.outline.bounds
+        inside = (uv[0] > u0) & (uv[0] < u1) & (uv[1] > v0) & (uv[1] < v1)
+        shapely.prepare(panel.outline)
+        inside[inside] = shapely.contains_xy(panel.outline, *uv[:, inside])
         out[row, inside] = (matrix[2, :2] @ uv + matrix[2, 2])[inside]
     return out
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -11,9 +11,11 @@ from foldwright.solver import expression as ex
 from foldwright.solver.card import Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import SPINE, Fold, rectangle
+from foldwright.solver.holes import Box, rectangle_within
 from foldwright.solver.mechanism import (
     Choice,
     Crease,
+    Face,
     Flat,
     Frame,
     Limits,
@@ -24,9 +26,11 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.practice import SCRAP
 
 FLAT = Const(Fraction(1))  # sin² of half of 180°
 CORNER = Const(Fraction(1, 2))  # sin² of half of 90°
+ZERO: Expr = Const(Fraction(0))
 
 
 def page_limits(width: Expr, height: Expr, room: Expr) -> Limits:
@@ -47,7 +51,11 @@ class Cover(Mechanism):
     empty when the card is closed. A plain spine is one crease. A gusset is a pleat of two strips that stands out
     behind the closed card: it makes room for the thickness of the contents and for the insert's crease, which sinks
     behind the pages as the card closes. Mechanisms stand on the spine only where it is plain; with a gusset they
-    stand on an insert.
+    stand on an insert. Both pages, `left` and `right`, carry cut-outs and windows. Seen from outside with the tail
+    down, the spine of the `right` page is on its left: it is the front of the closed card.
+
+    `rests flat` asks that the pages outweigh the spring of the creases when the card lies open: an estimate, which takes
+    every crease to remember the closed card and the strength of the spring from the workshop practice `crease.spring`.
     """
 
     keyword = "cover"
@@ -61,6 +69,7 @@ class Cover(Mechanism):
     choices = (
         Choice("opens", ("180", "90"), "how far the card opens, in degrees"),
         Choice("spine", ("plain", "gusset"), "one crease, or a pleat that makes room for the contents"),
+        Choice("rests", ("free", "flat"), "whether the open card must stay flat by its own weight (an estimate)"),
     )
     example = """
 card "Plain cover"
@@ -106,6 +115,31 @@ mat 300 x 300
         yield self.rule("gusset-width", Kind.GEOMETRY, 2 * gap, "<=", 2 * self["strip"],
                         "the closed contents are {left} thick; the gusset gives {right}")
 
+    def among(self, others: Sequence[Mechanism]) -> Iterator[Rule]:
+        """A page wide enough to keep the open card flat, if it has to rest so.
+
+        A page of the width w and weight p turns about the spine with p H w² / 2; a hole in it takes p A w at most. A
+        crease of the length L springs with q L s² / 2, where s is the width of the scrap page that its spring just holds
+        (`crease.spring`) and q the scrap's weight.
+        """
+        if self.site.choices["rests"] == "free":
+            return
+        if self.opens != 180:
+            yield self.rule("rests-flat", Kind.GEOMETRY, 180, "<=", self.opens,
+                            "a card can only rest flat if it opens to {left}; it opens to {right}", angle=True)
+            return
+        bends, holes = ZERO, ZERO
+        for other in others:
+            bends, holes = bends + other.bends(), holes + other.lightens()
+        height = ex.largest(self["height"], 1)  # keeps the quotients bounded while the height is unknown
+        spine = Fraction(1, 2) if self.gusset else Fraction(1)  # both scores of a gusset turn half as far and half as fast
+        load = (spine + ex.divide(bends, height)) * (self.habit("crease.spring") ** 2 * SCRAP / self.site.grammage)
+        lost = ex.divide(holes, height)
+        wide = ex.sqrt(load) if lost == ZERO else lost + ex.sqrt(lost * lost + load)
+        yield self.rule("rests-flat", Kind.PRACTICE, wide, "<=", self["width"],
+                        "to stay open flat against the spring of its creases (an estimate) the page has to be {left} wide; "
+                        "it is {right} wide")
+
     def creases(self) -> dict[str, Crease]:
         """The spine; with a gusset only an insert can stand there."""
         limits = page_limits(self["width"], self["height"], self["clear"])
@@ -113,6 +147,12 @@ mat 300 x 300
         refuses = "a gusset is no single crease: what stands on it would jam" if self.gusset else ""
         sides = [Side(self.own(side), limits) for side in ("right", "left")]
         return {"spine": Crease(SPINE, sides[0], sides[1], opening, one_sheet=True, flat=self.opens == 180, refuses=refuses)}
+
+    def faces(self) -> dict[str, Face]:
+        """Both pages, u along the spine from the tail and v away from the spine (from its outer score in a gusset)."""
+        width, height = self["width"], self["height"]
+        within = rectangle_within(Box((ZERO, height), (ZERO, width)), ("the tail", "the head", "the spine", "the fore-edge"))
+        return {side: Face(self.own(side), SPINE, (height / 2, width / 2), within=within) for side in ("left", "right")}
 
     def area(self) -> Expr:
         """Both pages and the gusset."""
@@ -149,7 +189,9 @@ mat 300 x 300
             flat.seams.append(Seam(self.own(below), self.own(above), (0, v), (height, v)))
         flat.sides = {("spine", "right"): Frame(self.own("right"), (0, half), (1, 0), (0, 1)),
                       ("spine", "left"): Frame(self.own("left"), (0, -half), (1, 0), (0, -1))}
-        flat.steps = [Step("Crease the cover along the spine, both ways, and fold it shut once.", (self.name,))]
+        flat.faces = {"right": Frame(self.own("right"), (0, half), (1, 0), (0, 1)),
+                      "left": Frame(self.own("left"), (0, -half), (1, 0), (0, -1))}
+        flat.steps = [Step("Crease the cover along the spine as it is drawn, both ways, and fold it shut once.", (self.name,))]
         return flat
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:

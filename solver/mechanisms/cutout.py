@@ -11,8 +11,11 @@ from foldwright.solver.artwork import Art
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Face, Flat, Mechanism, Pose, length
+from foldwright.solver.holes import Box
+from foldwright.solver.mechanism import Area, Face, Flat, Mechanism, Pose, length
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.sector import stays_clear
+from foldwright.solver.turned import UPS, standing, upright
 
 
 class Cutout(Mechanism):
@@ -21,13 +24,15 @@ class Cutout(Mechanism):
     `pair` makes two of them, mirror images, with the panel between: `pair on weeds.a2 at top`. `at top` glues the
     lowest strip of the artwork on the panel's straight upper edge and lets the rest stand above it; `at centre` puts
     the middle of the artwork on the middle of the panel, `at 12 x 30` at a distance along the panel and up it.
-    `width` is the width of the artwork; its height follows.
+    `width` is the width of the artwork; its height follows. `up` turns it on its panel: on a page, `up end` is upright for
+    who holds the card like a book.
     """
 
     keyword = "cutout"
     stands_on = ("face",)
     takes_art = "required"
     parameters = (length("width", "width of the artwork", 4, 300, 25),)
+    choices = (UPS,)
 
     @property
     def face(self) -> Face:
@@ -41,30 +46,47 @@ class Cutout(Mechanism):
         assert self.site.art is not None
         return self.site.art
 
-    def _foot(self) -> tuple[Expr, Expr]:
-        """Face coordinates of the middle of the artwork's lower edge."""
+    @property
+    def up(self) -> str:
+        """Where its top looks on its panel."""
+        return self.site.choices["up"]
+
+    def _middle(self) -> tuple[Expr, Expr]:
+        """Face coordinates of the middle of the artwork."""
         place = self.site.at
         word, height = place.get("word"), self["width"] * self.art.aspect
         if word == "top":
             assert self.face.top is not None
-            return self.face.top[0], self.face.top[1] - self.habit("cutout.overlap")
+            return self.face.top[0], self.face.top[1] - self.habit("cutout.overlap") + height / 2
         if word == "centre":
-            return self.face.centre[0], self.face.centre[1] - height / 2
+            return self.face.centre
         u, v = place["u"], place["v"]
         assert isinstance(u, Expr)
         assert isinstance(v, Expr)
-        return u, v - height / 2
+        return u, v
+
+    def box(self) -> Box:
+        """The box of the artwork on its panel."""
+        u, v = self._middle()
+        sizes = (self["width"], self["width"] * self.art.aspect)
+        along, away = sizes if upright(self.up) else reversed(sizes)
+        return Box((u - along / 2, u + along / 2), (v - away / 2, v + away / 2))
 
     def rules(self) -> Iterator[Rule]:
         """Closed fit of the artwork's box, and enough of it on the panel."""
-        u, v = self._foot()
-        width, height = self["width"], self["width"] * self.art.aspect
-        corners = {"lower left": (u - width / 2, v), "lower right": (u + width / 2, v),
-                   "upper left": (u - width / 2, v + height), "upper right": (u + width / 2, v + height)}
+        height = self["width"] * self.art.aspect
+        box, width = self.box(), self["width"]
+        corners = {"lower left": (box.u[0], box.v[0]), "lower right": (box.u[1], box.v[0]),
+                   "upper left": (box.u[0], box.v[1]), "upper right": (box.u[1], box.v[1])}
         for words, (a, b) in corners.items():
             yield from self.inside(f"the {words} corner", words.replace(" ", "-"), self.face.closed, a, b)
+            if self.face.fan is not None:  # a panel of a V-fold: artwork that stands out from it swings with it
+                yield from stays_clear(self, self.face.fan, f"the {words} corner", words.replace(" ", "-"), a, b)
         if self.site.at.get("word") != "top":
             return
+        if self.up != "away":
+            yield self.rule("upright", Kind.GEOMETRY, 1, "<=", 0,
+                            f"{self.name} is glued at an upper edge, by its foot: it must stand `up away` there")
         stem = self.art.stem(self._overlap_share())
         yield self.rule("glued-strip", Kind.PRACTICE, self.habit("cutout.overlap"), "<=", height / 2,
                         f"{self.name} is glued over its lowest {{left}}; that should be no more than half of it ({{right}})")
@@ -77,13 +99,18 @@ class Cutout(Mechanism):
         lowest = float(self.site.lows.get("width", Fraction(4)))
         return min(1.0, float(self.habit("cutout.overlap")) / (lowest * float(self.art.aspect)))
 
+    def glued(self) -> Iterator[Area]:
+        """The box of the artwork."""
+        box = self.box()
+        yield Area(self.face.panel, box.u, box.v)
+
     def measures(self) -> dict[str, Expr]:
         """Height of the artwork."""
         return {"height": self["width"] * self.art.aspect}
 
     def needs(self) -> dict[str, Expr]:
-        """Where it stands on its panel."""
-        u, v = self._foot()
+        """Where its middle lies on its panel."""
+        u, v = self._middle()
         return {"u": u, "v": v}
 
     @property
@@ -104,6 +131,11 @@ class Cutout(Mechanism):
         """One sheet, or two."""
         return (2 if choices["copies"] == "pair" else 1) * caliper
 
+    @classmethod
+    def joints(cls, choices: Mapping[str, str]) -> int:
+        """Each piece is glued once."""
+        return 2 if choices["copies"] == "pair" else 1
+
     def _names(self) -> tuple[str, ...]:
         return (self.own("front"), self.own("back")) if self.pair else (self.own("front"),)
 
@@ -123,10 +155,11 @@ class Cutout(Mechanism):
         return flat
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
-        """In the plane of the panel: `host` has the face's u axis as x and its v axis as y."""
-        width, u, v = sizes["width"], sizes["face.sign"] * sizes["u"], sizes["v"]
-        pose = Pose()
-        pose.placements[self.own("front")] = Placement(host.point(u - width / 2, v, 0), host.x, host.y)
+        """In the plane of the panel: `host` has the face's u axis (turned about, if left-handed) as x and its v axis as y."""
+        width, sign = sizes["width"], sizes["face.sign"]
+        right, top = standing(host, self.up, sign)
+        foot = host.point(sign * sizes["u"], sizes["v"], 0) - width * float(self.art.aspect) / 2 * top
+        pose = Pose({self.own("front"): Placement(foot - width / 2 * right, right, top)})
         if self.pair:
-            pose.placements[self.own("back")] = Placement(host.point(u + width / 2, v, 0), -host.x, host.y)
+            pose.placements[self.own("back")] = Placement(foot + width / 2 * right, -right, top)
         return pose

@@ -8,7 +8,8 @@ from fractions import Fraction
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import SPINE, Fold, rectangle
-from foldwright.solver.mechanism import Crease, Flat, Frame, Limits, Mechanism, Pose, Seam, Side
+from foldwright.solver.holes import Box, rectangle_within
+from foldwright.solver.mechanism import Area, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Seam, Side
 from foldwright.solver.model import Rule
 
 # Quarter turn of an insert's caliper round the cover's: pi/4 rounded up, so that the insert never comes out short.
@@ -21,7 +22,7 @@ class Insert(Mechanism):
     In a plain cover it is glued all over, its crease in the spine, and is a little narrower than the page, because
     the inner sheet comes out at the fore-edge when both fold. In a gusseted cover it is glued only along a strip at
     each fore-edge; the rest hangs free, so that its single crease can sink into the pleat as the card closes. Tabs
-    can pass through slits in the insert and be glued behind it.
+    can pass through slits in the insert and be glued behind it. Its halves, `left` and `right`, carry cut-outs and windows.
     """
 
     keyword = "insert"
@@ -77,6 +78,31 @@ mat 300 x 300
         right, left = (Side(self.own(side), self._limits()) for side in ("right", "left"))
         return {"crease": Crease(SPINE, right, left, host.opening, slots=True, one_sheet=True, flat=host.flat)}
 
+    def faces(self) -> dict[str, Face]:
+        """Both halves, u along the spine (counted from the cover's tail) and v away from the crease."""
+        cover, free = self.site.cover, self.free()
+        box = Box((cover["edge"], cover["height"] - cover["edge"]), (Const(Fraction(0)), free))
+        edge = "the strip glued to the cover" if self.gusset else "the insert's free edge"
+        within = rectangle_within(box, ("the insert's tail", "the insert's head", "the insert's crease", edge))
+        return {side: Face(self.own(side), SPINE, (cover["height"] / 2, free / 2), within=within) for side in ("left", "right")}
+
+    def glued(self) -> Iterator[Area]:
+        """In a gusseted cover, the strip at each fore-edge; a whole lining closes a window of the cover instead."""
+        cover = self.site.cover
+        if self.gusset:
+            for side in ("right", "left"):
+                yield Area(side, (cover["edge"], cover["height"] - cover["edge"]),
+                           (cover["held"], cover["held"] + self.habit("insert.glue")))
+
+    def lines(self) -> dict[str, str]:
+        """Each half lies on its page."""
+        return {self.own("right"): self.crease.right.panel, self.own("left"): self.crease.left.panel}
+
+    def bends(self) -> Expr:
+        """Its crease, which opens with the spine or, in a gusset, a little more slowly."""
+        cover = self.site.cover
+        return cover["height"] - 2 * cover["edge"]
+
     def area(self) -> Expr:
         """One sheet."""
         cover = self.site.cover
@@ -124,6 +150,7 @@ mat 300 x 300
                     "let the other half find its place.")
         flat.sides = {("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
                       ("crease", "left"): Frame(self.own("left"), (0, 0), (1, 0), (0, -1))}
+        flat.faces = {side: frame for (_, side), frame in flat.sides.items()}
         flat.steps = [Step("Crease the insert and cut its slits.", (self.name,)), Step(text, (self.name, "cover"))]
         return flat
 

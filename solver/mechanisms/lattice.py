@@ -5,17 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
-from shapely import unary_union
-from shapely.geometry import Polygon
-
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Bond, Crossing, Panel, Placement, Step, Vector
+from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Vector
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold, rectangle, tab_outline
-from foldwright.solver.mechanism import Counts, Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
+from foldwright.solver.geometry import Closed, Fold, tab_outline
+from foldwright.solver.mechanism import Area, Counts, Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.slots import (
+    add_layer,
+    cross_layers,
+    crossing_angle,
+    layer_outline,
+    plain_band,
+    slot_notes,
+    slot_rules,
+    slot_width,
+)
 
-GRID = 1e-6  # mm; snapping of outlines, far below what any machine cuts
+# The walls that the layers of a family start and end on.
+ENDS = {"a": ("front_left", "back_right"), "b": ("front_right", "back_left")}
 
 
 class Lattice(Mechanism):
@@ -25,6 +33,9 @@ class Lattice(Mechanism):
     and are slotted from above; `b1`, `b2`, ... run the other way and are slotted from below. They divide the walls
     evenly. `rise` is the height of a layer, artwork included; artwork `along top` is joined to its upper edge at the
     layer's own width. As the ring closes the layers fold flat with it and fan out along the spine.
+
+    Each layer keeps parallel to two opposite walls, so these must be equal: a rhombus or a parallelogram carries a
+    lattice, a kite does not. Every crossing keeps its place on both layers, at every angle.
     """
 
     keyword = "lattice"
@@ -67,63 +78,94 @@ mat 300 x 300
         first, second = self.layers
         return ("a", first, second), ("b", second, first)
 
+    def long(self, family: str) -> Expr:
+        """Length of the layers of a family."""
+        return self.frame.wall if family == "a" else self.frame.cross
+
+    @property
+    def longest(self) -> Expr:
+        """Length of the longest layer."""
+        ring = self.frame
+        return ring.wall if ring.wall == ring.cross else ex.largest(ring.wall, ring.cross)
+
     def band(self) -> Expr:
         """Height of the plain layer below its artwork."""
-        art = self.site.art
-        return self["rise"] if art is None else self["rise"] - art.aspect * self.frame.wall
+        return plain_band(self, self["rise"], self.longest)
 
-    def slot_width(self) -> Fraction:
-        """Width of all slots, in mm."""
-        return self.site.caliper + self.habit("slot.clearance")
+    def pitch(self, family: str) -> Expr:
+        """Distance between neighbouring layers of a family, along the wall that they are tied to."""
+        first, second = self.layers
+        return self.frame.cross / (first + 1) if family == "a" else self.frame.wall / (second + 1)
 
-    def pitch(self, count: int) -> Expr:
-        """Distance between neighbouring layers of a family of `count`."""
-        return self.frame.wall / (count + 1)
+    def densest(self) -> Expr:
+        """The smaller pitch of both families."""
+        if self.frame.wall == self.frame.cross:
+            return self.frame.wall / (max(self.layers) + 1)
+        return ex.smallest(self.pitch("a"), self.pitch("b"))
 
     def rules(self) -> Iterator[Rule]:
-        """Slots, end tabs and closed fit."""
+        """Equal opposite walls, slots, end tabs and closed fit."""
         ring, band = self.frame, self.band()
-        depth, inset, strip = self.habit("tab.depth"), self.habit("tab.inset"), self.habit("slot.strip")
-        half_slot = (band - self.habit("slot.depth")) / 2
-        yield self.rule("slot-strip", Kind.PRACTICE, strip, "<=", half_slot,
-                        f"the slots of {self.name} leave {{right}} of the layer whole; at least {{left}} should stay")
-        dense = self.pitch(max(self.layers))
-        yield self.rule("slot-pitch", Kind.PRACTICE, strip + self.slot_width(), "<=", dense,
-                        f"the slots of {self.name} lie {{right}} apart; a strip and a slot need {{left}}")
+        depth, inset = self.habit("tab.depth"), self.habit("tab.inset")
+        for number, (one, other) in enumerate(ring.opposite):
+            if one != other:
+                yield self.rule(f"opposite-walls.{number}", Kind.GEOMETRY, one, "=", other,
+                                f"a lattice needs a ring with equal opposite walls; those of {ring.name} are {{left}} and "
+                                f"{{right}}: every layer of {self.name} keeps parallel to two opposite walls, and in a kite "
+                                "it would have to change its length as the card closes")
+        dense = self.densest()
+        yield from slot_rules(self, band, dense)
         yield self.rule("tab-pitch", Kind.GEOMETRY, depth + inset, "<=", dense,
                         f"the end tabs of {self.name} must lie side by side on the wall: the layers are {{right}} apart, a "
                         "tab with its inset needs {left}")
         tall = ex.smallest(band, ring.height) - 2 * inset - depth
         yield self.rule("tab-length", Kind.PRACTICE, self.habit("tab.length"), "<=", tall,
                         f"the end tabs of {self.name} are {{right}} long on average; a tab needs {{left}} to hold")
-        spread = ring.wall - self.pitch(max(self.layers))
-        for end, x in (("tail", ring.middle - spread), ("head", ring.middle + spread)):
+        far = ring.front + ring.wall + ring.cross
+        for end, x in (("tail", ring.front + dense), ("head", far - dense)):
             yield from self.inside(f"the upper edge at the {end} end", end, ring.closed, x, ring.spread + self["rise"])
 
     def measures(self) -> dict[str, Expr]:
         """The plain band below the artwork, and where the upper edge lies when closed."""
         return {"band": self.band(), "reach": self.frame.spread + self["rise"]}
 
+    def glued(self) -> Iterator[Area]:
+        """Both end tabs of every layer, on the walls of the ring."""
+        ring, depth = self.frame, self.habit("tab.depth")
+        up = (Const(Fraction(0)), ex.smallest(self.band(), ring.height))
+        for family, count, _ in self._families():
+            side = ring.cross if family == "a" else ring.wall
+            for number in range(1, count + 1):
+                off = self.pitch(family) * number
+                # from the front joint along the wall, and against the u of the walls that run to the front or back joint
+                spans = {"front_left": (off, off + depth), "back_left": (off, off + depth),
+                         "front_right": (side - off - depth, side - off), "back_right": (side - off - depth, side - off)}
+                for wall in ENDS[family]:
+                    yield Area(f"{ring.name}.{wall}", spans[wall], up)
+
     def faces(self) -> dict[str, Face]:
         """All layers; the upper edge for cut-outs is that of the band, between two crossings."""
         ring, faces = self.frame, {}
         for family, own, other in self._families():
-            gap = self.pitch(other)
+            gap = self.pitch("b" if family == "a" else "a")
             middle = gap * Fraction(2 * (other // 2) + 1, 2)
             for number in range(1, own + 1):
-                start = ring.middle + self.pitch(own) * number - ring.wall
+                start = ring.front + self.pitch(family) * number
                 place = ring.closed.then(Closed(start, ring.spread, Const(Fraction(0))))
                 faces[f"{family}{number}"] = Face(self.own(f"{family}{number}"), place, (middle, self.band() / 2),
-                                                  (middle, self.band()), gap - self.slot_width())
+                                                  (middle, self.band()), gap - slot_width(self))
         return faces
 
     def area(self) -> Expr:
         """All layers with their end tabs."""
-        return sum(self.layers) * self["rise"] * (self.frame.wall + 2 * self.habit("tab.depth"))
+        if self.frame.wall == self.frame.cross:
+            return sum(self.layers) * self["rise"] * (self.frame.wall + 2 * self.habit("tab.depth"))
+        first, second = (count * (self.long(family) + 2 * self.habit("tab.depth")) for family, count, _ in self._families())
+        return self["rise"] * (first + second)
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
-        """One layer."""
-        yield "layer", self.frame.wall + 2 * self.habit("tab.depth"), self["rise"]
+        """The longest layer."""
+        yield "layer", self.longest + 2 * self.habit("tab.depth"), self["rise"]
 
     @classmethod
     def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
@@ -132,79 +174,57 @@ mat 300 x 300
 
     def needs(self) -> dict[str, Expr]:
         """Sizes of the ring."""
-        return {"wall": self.frame.wall, "height": self.frame.height, "band": self.band()}
+        ring = self.frame
+        return {"wall": ring.wall, "cross": ring.cross, "height": ring.height, "spread": ring.spread, "opening": ring.opening,
+                "band": self.band()}
 
-    def _outline(self, sizes: Mapping[str, float], from_above: bool, others: int) -> Polygon:
-        """One layer with its artwork and slots, without its tabs."""
-        wall, band, width = sizes["wall"], sizes["band"], float(self.slot_width())
-        clearance = float(self.habit("slot.depth")) / 2
-        shape = rectangle(0, 0, wall, band)
-        if self.site.art is not None:
-            shape = unary_union([shape, self.site.art.placed(wall, 0, band)], grid_size=GRID)
-        top = shape.bounds[3] + 1
-        low, high = (band / 2 - clearance, top) if from_above else (-1.0, band / 2 + clearance)
-        slots = []
-        for number in range(1, others + 1):
-            u = wall * number / (others + 1)
-            slots.append(rectangle(u - width / 2, low, u + width / 2, high))
-        cut = shape.difference(unary_union(slots), grid_size=GRID)
-        return _main_piece(cut)
+    def notes(self, sizes: Mapping[str, float]) -> Iterator[Note]:
+        """Slots that give way."""
+        widest = crossing_angle(sizes["opening"], sizes["spread"], sizes["wall"], sizes["cross"])
+        yield from slot_notes(self, sizes["band"], widest)
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """Each layer is a part: u along it, v up; an end tab at both ends."""
-        wall, depth = sizes["wall"], float(self.habit("tab.depth"))
-        inset = float(self.habit("tab.inset"))
+        depth, inset = float(self.habit("tab.depth")), float(self.habit("tab.inset"))
         tall = min(sizes["band"], sizes["height"]) - inset
-        ends = {"a": ("front_left", "back_right"), "b": ("front_right", "back_left")}
-        flat = Flat()
+        flat, names = Flat(), {}
         for family, own, other in self._families():
-            outline = self._outline(sizes, family == "a", other)
-            for number in range(1, own + 1):
-                name = self.own(f"{family}{number}")
-                flat.papers[name] = self.site.paper
-                flat.panels.append(Panel(name, name, outline))
-                for end, u, away, onto in (("start", 0.0, -1.0, ends[family][0]), ("end", wall, 1.0, ends[family][1])):
+            size = sizes["wall" if family == "a" else "cross"]
+            places = [size * number / (other + 1) for number in range(1, other + 1)]
+            outline = layer_outline(self, (0.0, size), sizes["band"], places, family == "a")
+            names[family] = [self.own(f"{family}{number}") for number in range(1, own + 1)]
+            for name in names[family]:
+                add_layer(flat, self, name, outline)
+                for end, u, away, onto in (("start", 0.0, -1.0, ENDS[family][0]), ("end", size, 1.0, ENDS[family][1])):
                     line = ((u, tall), (u, inset)) if away > 0 else ((u, inset), (u, tall))
                     tab = tab_outline(line[0], line[1], (away, 0), depth, (60, 60))
                     flat.panels.append(Panel(f"{name}_{end}", name, tab, tab=True))
                     flat.seams.append(Seam(name, f"{name}_{end}", *line))
                     flat.bonds.append(Bond(f"{name}_{end}", f"{self.frame.name}.{onto}"))
-                flat.faces[f"{family}{number}"] = Frame(name, (0, 0), (1, 0), (0, 1))
-        first, second = ([self.own(f"{family}{i + 1}") for i in range(count)]
-                         for family, count in zip("ab", self.layers, strict=True))
-        flat.crossings = [Crossing(a, b) for a in first for b in second]
-        flat.steps = [
-            Step(f"Stand the layers {first[0]} to {first[-1]} side by side, slots up, and push {second[0]} to "
-                 f"{second[-1]} down onto them, slots down, until the upper edges meet.", (*first, *second)),
+                flat.faces[name.removeprefix(f"{self.name}.")] = Frame(name, (0, 0), (1, 0), (0, 1))
+        cross_layers(flat, names["a"], names["b"])
+        flat.steps.append(
             Step(f"Glue the end tabs of {self.name} to the inside of {self.frame.name}, all turned the same way; "
-                 "fold it flat and open it ten times before the glue is hard.", (*first, *second)),
-        ]
+                 "fold it flat and open it ten times before the glue is hard.", (*names["a"], *names["b"])))
         return flat
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """Layers stay parallel to the walls of the ring; `host` is the ring's front corner, upright."""
-        wall, up = sizes["wall"], host.x
-        along = {"a": host.left, "b": host.right}
+        up = host.x
         pose = Pose()
-        for family, own, across in (("a", self.layers[0], host.right), ("b", self.layers[1], host.left)):
+        for family, own, along, across, size, side in (
+                ("a", self.layers[0], host.left, host.right, sizes["wall"], sizes["cross"]),
+                ("b", self.layers[1], host.right, host.left, sizes["cross"], sizes["wall"])):
             for number in range(1, own + 1):
                 name = self.own(f"{family}{number}")
-                start = host.origin + wall * number / (own + 1) * across
-                pose.placements[name] = Placement(start, along[family], up)
-                self._pose_tabs(pose, name, start, along[family], across, up, wall)
+                start = host.origin + side * number / (own + 1) * across
+                pose.placements[name] = Placement(start, along, up)
+                self._pose_tabs(pose, name, start, along, across, up, size)
         return pose
 
     @staticmethod
-    def _pose_tabs(pose: Pose, name: str, start: Vector, along: Vector, across: Vector, up: Vector, wall: float) -> None:
+    def _pose_tabs(pose: Pose, name: str, start: Vector, along: Vector, across: Vector, up: Vector, size: float) -> None:
         """Both tabs turn the same way: on along the wall, away from the front corner."""
         pose.placements[f"{name}_start"] = Placement(start, -across, up)
-        end = start + wall * along
-        pose.placements[f"{name}_end"] = Placement(end - wall * across, across, up)
-
-
-def _main_piece(shape: Polygon) -> Polygon:
-    """The largest piece; crumbs that a slot cuts off the artwork are dropped."""
-    if shape.geom_type == "Polygon":
-        return shape
-    pieces = sorted(shape.geoms, key=lambda piece: piece.area)
-    return pieces[-1]
+        end = start + size * along
+        pose.placements[f"{name}_end"] = Placement(end - size * across, across, up)

@@ -1,4 +1,4 @@
-"""The ring: four equal walls standing on both pages."""
+"""The ring: four walls standing on both pages."""
 
 from __future__ import annotations
 
@@ -8,37 +8,70 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Bond, Panel, Placement, Step
+from foldwright.solver.card import Step
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold, rectangle, tab_outline
-from foldwright.solver.mechanism import Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
+from foldwright.solver.geometry import Fold
+from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Mechanism, Pose, Ring, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, tab_fits, taut_at
+from foldwright.solver.tabs import JOINTS, TURNS, taut_at
+from foldwright.solver.upright import (
+    KEPT,
+    ZERO,
+    Corner,
+    Foot,
+    add_foot,
+    add_joint,
+    add_strip,
+    corner_angles,
+    corner_crease,
+    corner_fold,
+    corner_sides,
+    foot_areas,
+    foot_creases,
+    foot_rules,
+    pose_foot,
+    pose_strip,
+    wall_face,
+)
 
-# The two half strips: which joint they start from, and their walls in order round the ring.
+# The two half strips: which joint they start from, their walls in order round the ring, and the wall that their end
+# is glued to.
 STRIPS = (("left", "back_left", "back_right", "front_right"), ("right", "front_right", "front_left", "back_left"))
 
 
 class RingWall(Mechanism):
-    """Four equal walls in a ring (a rhombus seen from above), hinged on both pages at the same distance.
+    """Four walls in a ring, hinged on both pages at the same distance from the crease.
 
-    `wall` is the length of each wall, `height` of the ring, `spread` the distance of both hinges from the crease,
-    `flap` the length of the hinge flaps, `at` its middle along the crease. Each hinge is a real line: a flap that
-    continues a wall beyond the joint and stands on a tab; a corner merely glued at a point would let the ring lean.
-    Closed, the ring lies at spread from the crease and stretches to twice its wall along it. Its inside carries a
-    lattice (`in` the ring); its walls carry cut-outs: `front_left`, `front_right` (towards the tail, the reader),
-    `back_left`, `back_right`.
+    `wall` is the length of the front walls (towards the tail, the reader), `height` of the ring, `spread` the distance
+    of both hinges from the crease, `flap` the length of the hinge flaps, `at` its middle along the crease. Left alone,
+    all four walls are equal: a rhombus seen from above. `back_wall` makes a kite. `offset` moves the hinges apart
+    along the crease, the one on the page named by `ahead` towards the head, and makes a parallelogram: at either end
+    one wall is longer by the offset, or the ring jams. `long_wall`, `long_back_wall` and `right_spread` follow from
+    the other dimensions; write them only to have them checked.
+
+    Each hinge is a real line: a flap that continues a wall beyond the joint and stands on a tab; a corner merely
+    glued at a point would let the ring lean. Closed, the ring lies at spread from the crease and stretches to two
+    walls along it. Its inside carries a lattice (`in` the ring) unless it is a kite; `front` and `back`, the free
+    joints seen from inside, are upright creases; `left_foot` and `right_foot` lie between a flap and the page beyond
+    it. Its walls carry cut-outs: `front_left`, `front_right`, `back_left`, `back_right`.
+
+    Kinematics: a triangle on the line between the hinges at either end, by the cosine law in half-angle form.
     """
 
     keyword = "ring"
     parameters = (
         length("at", "the middle of the ring along the crease", 0, 900, 90),
-        length("wall", "length of each of the four walls", 20, 200, 60),
+        length("wall", "length of the front walls, or of the shorter one", 20, 200, 60),
         length("height", "height of the ring", 12, 150, 30),
         length("spread", "distance of both hinges from the crease", 10, 150, 42),
         length("flap", "length of the hinge flaps", 20, 60, 20),
+        length("back_wall", "length of the back walls, or of the shorter one", 20, 200, 60, lambda p: p["wall"]),
+        length("offset", "how much farther along the crease one hinge lies than the other", 0, 100, 0, lambda p: ZERO),
+        length("long_wall", "length of the longer front wall", 20, 300, 60, lambda p: p["wall"] + p["offset"]),
+        length("long_back_wall", "length of the longer back wall", 20, 300, 60, lambda p: p["back_wall"] + p["offset"]),
+        length("right_spread", "distance of the right hinge from the crease", 10, 150, 42, lambda p: p["spread"]),
     )
-    choices = (TURNS, JOINTS)
+    choices = (TURNS, JOINTS, Choice("ahead", ("right", "left"), "which hinge an offset moves towards the head of the crease"))
     example = """
 card "One tank"
   units mm
@@ -53,108 +86,181 @@ paper glass colour #9fc6c9 caliper 0.25
 mat 300 x 300
 """
 
+    @property
+    def shift(self) -> Expr:
+        """How much farther along the crease the right hinge lies than the left one, with its sign."""
+        return self["offset"] if self.site.choices["ahead"] == "right" else -self["offset"]
+
+    @property
+    def walls(self) -> dict[str, Expr]:
+        """Lengths of the four walls: the hinge that lies ahead has the longer front wall and the shorter back wall."""
+        ahead = self.site.choices["ahead"]
+        behind = "left" if ahead == "right" else "right"
+        return {f"front_{ahead}": self["long_wall"], f"front_{behind}": self["wall"],
+                f"back_{behind}": self["long_back_wall"], f"back_{ahead}": self["back_wall"]}
+
+    def hinge(self, side: str) -> Expr:
+        """Where a hinge lies along the crease."""
+        return self["at"] + (self.shift / 2 if side == "right" else -self.shift / 2)
+
+    def joint(self, name: str) -> Expr:
+        """Where a free joint ("front" or "back") lies along the crease when the card is closed."""
+        if name == "front":
+            return self.hinge("right") - self.walls["front_right"]
+        return self.hinge("left") + self.walls["back_left"]
+
+    def feet(self) -> tuple[Foot, Foot]:
+        """Both hinge flaps."""
+        flap = self["flap"]
+        return (Foot("left", self.own("left_flap"), self.hinge("left") - flap, flap),
+                Foot("right", self.own("right_flap"), self.hinge("right"), flap))
+
     def rules(self) -> Iterator[Rule]:
-        """Reaching across, closed fit, and the tabs under the flaps."""
-        host = self.crease
-        wall, spread, at = self["wall"], self["spread"], self["at"]
-        yield self.rule("reaches-across", Kind.GEOMETRY, spread, "<=", Fraction(9, 10) * wall,
-                        f"the walls of {self.name} must reach across: its hinges lie {{left}} from the crease, and for "
-                        "a ring that keeps an inside nine tenths of the wall, {right}, is the most")
-        yield self.rule("keeps-open", Kind.PRACTICE, Fraction(2, 5) * wall, "<=", spread,
+        """Closing, reaching across, closed fit, and the tabs under the flaps."""
+        spread, wall, back = self["spread"], self["wall"], self["back_wall"]
+        yield from self._closing()
+        yield from self._reaching()
+        shorter = wall if back == wall else ex.smallest(wall, back)
+        yield self.rule("keeps-open", Kind.PRACTICE, Fraction(2, 5) * shorter, "<=", spread,
                         f"{self.name} should open into a ring, not a slit: its hinges lie {{right}} from the crease, "
                         "two fifths of the wall are {left}")
-        yield self.rule("flap", Kind.GEOMETRY, self["flap"], "<=", wall,
+        yield self.rule("flap", Kind.GEOMETRY, self["flap"], "<=", shorter,
                         f"the hinge flaps of {self.name} must not be longer than its walls")
-        for end, x in (("tail", at - wall), ("head", at + wall)):
-            yield from self.inside(f"the upper edge at the {end} end", end, host.closed, x, spread + self["height"])
-        yield from tab_fits(self, "left", host.left, at - self["flap"], at, spread)
-        yield from tab_fits(self, "right", host.right, at, at + self["flap"], spread)
+        for end, x in (("tail", self.joint("front")), ("head", self.joint("back"))):
+            yield from self.inside(f"the upper edge at the {end} end", end, self.crease.closed, x, spread + self["height"])
+        yield from self.has_room(self.joint("front"), spread + self["height"])
+        yield from foot_rules(self, self.feet(), spread)
         yield self.rule("joint", Kind.PRACTICE, self.habit("tab.length"), "<=",
                         self["height"] - 2 * self.habit("tab.inset") - self.habit("tab.depth"),
                         f"the tabs that close the ring {self.name} are {{right}} long on average; a tab needs {{left}}")
 
+    def _closing(self) -> Iterator[Rule]:
+        """What a script can break only by writing a dimension that follows from the others."""
+        spread, offset = self["spread"], self["offset"]
+        if self["right_spread"] != spread:
+            yield self.rule("level", Kind.GEOMETRY, spread, "=", self["right_spread"],
+                            f"both hinges of {self.name} must lie at the same distance from the crease, or the ring tips over "
+                            "and cannot close flat: the left one lies at {left}, the right one at {right}")
+        for end, short, long in (("front", "wall", "long_wall"), ("back", "back_wall", "long_back_wall")):
+            if self[long] != self[short] + offset:
+                yield self.rule(f"{end}-closes", Kind.GEOMETRY, self[long] - self[short], "=", offset,
+                                f"the {end} walls of {self.name} differ by {{left}}: so far apart along the crease its "
+                                "hinges must lie, or the ring jams before it is closed; their offset is {right}")
+
+    def _reaching(self) -> Iterator[Rule]:
+        spread = self["spread"]
+        for end, short, long in (("front", self["wall"], self["long_wall"]), ("back", self["back_wall"], self["long_back_wall"])):
+            if end == "back" and (short, long) == (self["wall"], self["long_wall"]):
+                continue
+            words = "walls" if self["back_wall"] == self["wall"] else f"{end} walls"
+            mean, what = (short, "the wall") if short == long else (ex.sqrt(short * long), "the walls' geometric mean")
+            name = "reaches-across" if end == "front" else "back-reaches-across"
+            yield self.rule(name, Kind.GEOMETRY, spread, "<=", KEPT * mean,
+                            f"the {words} of {self.name} must reach across: its hinges lie {{left}} from the crease, and for "
+                            f"a ring that keeps an inside nine tenths of {what}, {{right}}, is the most")
+
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
-        """Two walls in one line across the ring."""
-        yield from taut_at(sizes["wall"] ** 2, sizes["spread"] ** 2)
+        """Two walls in one line across the ring: sin²(opening / 2) = product of the two over that of the spreads."""
+        reach = min(sizes["wall"] * sizes["long_wall"], sizes["back_wall"] * sizes["long_back_wall"])
+        yield from taut_at(reach, sizes["spread"] ** 2)
 
     def measures(self) -> dict[str, Expr]:
         """Extent of the open ring across the pages and along the crease (for a card that opens flat)."""
-        wall, spread = self["wall"], self["spread"]
-        return {"across": 2 * spread, "along": 2 * ex.sqrt(wall * wall - spread * spread),
-                "reach": spread + self["height"]}
+        ends = [self._end(self.walls[f"{end}_left"], self.walls[f"{end}_right"]) for end in ("front", "back")]
+        along = 2 * ends[0] if ends[0] == ends[1] else ends[0] + ends[1]
+        return {"across": 2 * self["spread"], "along": along, "reach": self["spread"] + self["height"]}
+
+    def _end(self, one: Expr, other: Expr) -> Expr:
+        """How far an open free joint lies from the ring's middle along the crease."""
+        spread = self["spread"]
+        if one == other:
+            return ex.sqrt(one * one - spread * spread)
+        root = ex.sqrt(one * other - spread * spread)
+        return (one + other) / 2 - ex.divide(2 * spread * spread, one + other + 2 * root)
 
     def stretch(self) -> tuple[Expr, Expr]:
         """The closed ring's extent (the open one is shorter)."""
-        return self["at"] - self["wall"], self["at"] + self["wall"]
+        return self.joint("front"), self.joint("back")
+
+    def glued(self) -> Iterator[Area]:
+        """Under both flaps, and where each half strip ends on the first wall of the other one."""
+        yield from foot_areas(self, self.feet(), self["spread"])
+        for _, first, _, _ in STRIPS:
+            yield Area(self.own(first), (ZERO, Const(self.habit("tab.depth"))), (ZERO, self["height"]))
 
     def ring(self) -> Ring:
         """The inside."""
-        host = self.crease
-        return Ring(self.name, self["wall"], self["height"], self["spread"], self["at"], host.closed)
+        walls = self.walls
+        return Ring(self.name, walls["front_right"], walls["front_left"], self["height"], self["spread"], self.joint("front"),
+                    self.crease.closed, self.crease.opening,
+                    ((walls["front_left"], walls["back_right"]), (walls["front_right"], walls["back_left"])))
+
+    def corners(self) -> tuple[Corner, Corner]:
+        """Both free joints, seen from inside."""
+        walls = self.walls
+        named = {name: (self.own(name), size) for name, size in walls.items()}
+        return (Corner("front", 1, named["front_left"], named["front_right"]),
+                Corner("back", -1, named["back_right"], named["back_left"]))
+
+    def creases(self) -> dict[str, Crease]:
+        """Both free joints from inside, and the outer side of both feet."""
+        spread, height = self["spread"], self["height"]
+        upright = {corner.name: corner_crease(self, corner, self.joint(corner.name), spread, height) for corner in self.corners()}
+        return upright | foot_creases(self, self.feet(), spread, height)
 
     def faces(self) -> dict[str, Face]:
         """The four walls, seen from outside."""
-        host = self.crease
-        wall, height = self["wall"], self["height"]
-        faces = {}
-        for name, start in (("back_left", self["at"]), ("front_right", self["at"])):
-            turned = name.startswith("front")
-            zero = Const(Fraction(180 if turned else 0))
-            place = host.closed.then(Closed(start, self["spread"], zero, mirrored=turned))
-            faces[name] = Face(self.own(name), place, (wall / 2, height / 2), (wall / 2, height))
-        for name, start, turned in (("back_right", self["at"] + wall, True), ("front_left", self["at"] - wall, False)):
-            zero = Const(Fraction(180 if turned else 0))
-            place = host.closed.then(Closed(start, self["spread"], zero, mirrored=turned))
-            faces[name] = Face(self.own(name), place, (wall / 2, height / 2), (wall / 2, height))
-        return faces
+        left, right = self.hinge("left"), self.hinge("right")
+        starts = {"back_left": (left, False), "front_right": (right, True),
+                  "back_right": (self.joint("back"), True), "front_left": (self.joint("front"), False)}
+        return {name: wall_face(self, name, start, self["spread"], (self.walls[name], self["height"]), turned)
+                for name, (start, turned) in starts.items()}
+
+    def bends(self) -> Expr:
+        """The feet of both flaps, a quarter circle at half the speed; on a host that stays bent the upright creases too."""
+        return self["flap"] / 2 if self.crease.flat else 2 * self["flap"] + 6 * self["height"]
 
     def area(self) -> Expr:
         """Four walls, flaps and tabs."""
-        depth = self.habit("tab.depth")
-        return (4 * self["wall"] + 2 * self["flap"] + 2 * depth) * self["height"] + 2 * self["flap"] * depth
+        depth, offset = self.habit("tab.depth"), self["offset"]
+        walls = 4 * self["wall"] if self["back_wall"] == self["wall"] else 2 * self["wall"] + 2 * self["back_wall"]
+        return (walls + 2 * offset + 2 * self["flap"] + 2 * depth) * self["height"] + 2 * self["flap"] * depth
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
-        """One half strip (both are alike)."""
-        depth = self.habit("tab.depth")
-        yield "half strip", self["flap"] + 2 * self["wall"] + depth, self["height"] + depth
+        """Both half strips (one, if they are alike)."""
+        alike = self["back_wall"] == self["wall"] and self["offset"] == ZERO
+        depth, walls = self.habit("tab.depth"), self.walls
+        for joint, first, second, _ in STRIPS[:1] if alike else STRIPS:
+            both = 2 * self["wall"] if alike else walls[first] + walls[second]
+            yield "half strip" if alike else f"{joint} half strip", self["flap"] + both + depth, self["height"] + depth
 
     @classmethod
     def thickness(cls, caliper: Fraction, counts: Mapping[str, tuple[int, int]], choices: Mapping[str, str]) -> Fraction:
         """Two walls, a flap, a joint tab and a foot tab."""
         return 5 * caliper
 
+    def needs(self) -> dict[str, Expr]:
+        """Wall lengths, hinges and joints."""
+        return {**{f"{name}.length": size for name, size in self.walls.items()},
+                "left.hinge": self.hinge("left"), "right.hinge": self.hinge("right")}
+
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """Two half strips: flap | wall | wall | joint tab, with the foot tab below the flap."""
-        wall, height, flap = sizes["wall"], sizes["height"], sizes["flap"]
-        inset, depth = float(self.habit("tab.inset")), float(self.habit("tab.depth"))
-        host = self.crease
-        flat = Flat(papers={self.own(f"{joint}_half"): self.site.paper for joint, *_ in STRIPS})
+        height, flap = sizes["height"], sizes["flap"]
+        flat, feet = Flat(), {foot.side: foot for foot in self.feet()}
         for joint, first, second, onto in STRIPS:
             part = self.own(f"{joint}_half")
-            names = [self.own(f"{joint}_flap"), self.own(first), self.own(second)]
-            edges = [0.0, flap, flap + wall, flap + 2 * wall]
-            for name, u0, u1 in zip(names, edges, edges[1:], strict=False):
-                flat.panels.append(Panel(name, part, rectangle(u0, 0, u1, height)))
-            for before, after, u in zip(names, names[1:], edges[1:], strict=False):
-                flat.seams.append(Seam(before, after, (u, 0), (u, height)))
-            glue = self.own(f"{joint}_joint")
-            end = edges[-1]
-            ends = ((end, height - inset), (end, inset))
-            flat.panels.append(Panel(glue, part, tab_outline(ends[0], ends[1], (1, 0), depth, (60, 60)), tab=True))
-            flat.seams.append(Seam(names[-1], glue, *ends))
-            flat.bonds.append(Bond(glue, self.own(onto)))
-            foot = self.own(f"{joint}_foot")
-            tab, start, stop = edge_tab(self, (0, 0), (flap, 0), (0, -1))
-            flat.panels.append(Panel(foot, part, tab, tab=True))
-            flat.seams.append(Seam(names[0], foot, start, stop))
-            flat.bonds.append(Bond(foot, getattr(host, joint).panel))
-            x0 = sizes["at"] - flap if joint == "left" else sizes["at"]
-            sign = 1 if joint == "left" else -1
-            base = x0 if joint == "left" else sizes["at"] + flap
-            line = tuple((base + sign * u, sizes["spread"]) for u in (start[0], stop[0]))
-            flat.cuts.append(foot_cut(self, joint, (line[0], line[1]), foot))
-            for name, u in ((first, flap), (second, flap + wall)):
-                flat.faces[name] = Frame(self.own(name), (u, 0), (1, 0), (0, 1))
+            one, other = sizes[f"{first}.length"], sizes[f"{second}.length"]
+            walls = ((feet[joint].panel, flap), (self.own(first), one), (self.own(second), other))
+            end = add_strip(flat, part, walls, height, self.site.paper)
+            add_joint(self, flat, self.own(f"{joint}_joint"), part, self.own(second), self.own(onto), end, height)
+            start = sizes[f"{joint}.hinge"] - (flap if joint == "left" else 0)
+            spread = sizes["spread" if joint == "left" else "right_spread"]
+            add_foot(self, flat, feet[joint], part, (0, flap), (start, spread), 1 if joint == "left" else -1)
+            flat.faces |= {first: Frame(self.own(first), (flap, 0), (1, 0), (0, 1)),
+                           second: Frame(self.own(second), (flap + one, 0), (1, 0), (0, 1))}
+            corner = {"right": (self.own(second), flap + one, 1), "left": (self.own(first), flap + one, -1)}
+            corner_sides(flat, "back" if joint == "left" else "front", corner)
         halves = tuple(self.own(f"{joint}_half") for joint, *_ in STRIPS)
         through = self.site.choices["joint"] == "slotted"
         flat.steps = [
@@ -166,29 +272,31 @@ mat 300 x 300
         return flat
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
-        """Rhombus of walls; the hinges lie on the pages, the free joints on the plane of symmetry."""
-        wall, spread = sizes["wall"], sizes["spread"]
-        half = spread * host.sine
-        chi = np.arcsin(np.minimum(half / wall, 1.0))
-        e1 = np.cos(chi) * host.x + np.sin(chi) * host.y  # left hinge to back joint; front joint to right hinge
-        e2 = np.cos(chi) * host.x - np.sin(chi) * host.y
-        base = host.origin + sizes["at"] * host.x + spread * host.cosine * host.z
-        pose = Pose()
-        for joint, sign, names in (("left", 1.0, STRIPS[0][1:3]), ("right", -1.0, STRIPS[1][1:3])):
-            corner = base - sign * half * host.y
-            first, second = sign * e1, -sign * e2
-            flap = sizes["flap"]
-            pose.placements[self.own(f"{joint}_flap")] = Placement(corner - flap * sign * host.x, sign * host.x, host.z)
-            pose.placements[self.own(names[0])] = Placement(corner - flap * first, first, host.z)
-            turn = corner + wall * first
-            pose.placements[self.own(names[1])] = Placement(turn - (flap + wall) * second, second, host.z)
-            # the joint tab goes on in the direction of the other strip's first wall
-            onward = -sign * e1
-            pose.placements[self.own(f"{joint}_joint")] = Placement(
-                turn + wall * second - (flap + 2 * wall) * onward, onward, host.z)
-            page = host.left if joint == "left" else host.right
-            inward = self.site.choices["tabs"] == "inward"
-            pose.placements[self.own(f"{joint}_foot")] = Placement(
-                corner - flap * sign * host.x, sign * host.x, page if inward else -page)
-        pose.folds["inside"] = Fold(base - wall * np.cos(chi) * host.x, host.z, host.x, 2 * np.degrees(chi))
+        """The hinges lie on the pages; each pair of walls is a triangle on the line between them."""
+        size = {name: sizes[f"{name}.length"] for names in STRIPS for name in names[1:3]}
+        half = sizes["spread"] * host.sine
+        base = host.origin + sizes["spread"] * host.cosine * host.z
+        hinge = {side: base + sizes[f"{side}.hinge"] * host.x + sign * half * host.y
+                 for side, sign in (("left", -1.0), ("right", 1.0))}
+        pose, flap, ways, angles = Pose(), sizes["flap"], {}, {}
+        for end, sign in (("front", 1.0), ("back", -1.0)):
+            right, left = corner_angles(half, size[f"{end}_right"], size[f"{end}_left"])
+            angles[end] = right + left
+            # from the free joint to the hinges
+            ways[f"{end}_right"] = sign * np.cos(right) * host.x + np.sin(right) * host.y
+            ways[f"{end}_left"] = sign * np.cos(left) * host.x - np.sin(left) * host.y
+        for joint, first, second, onto in STRIPS:
+            sign = 1 if joint == "left" else -1
+            start = hinge[joint] - sign * flap * host.x
+            # a strip runs from a hinge to the free joint and on to the other hinge, where the other strip's wall begins
+            walls = ((f"{joint}_flap", flap, sign * host.x), (first, size[first], -ways[first]),
+                     (second, size[second], ways[second]), (f"{joint}_joint", 0.0, -ways[onto]))
+            pose_strip(pose, start, [(self.own(name), long, way) for name, long, way in walls], host.z)
+            pose_foot(self, pose, self.feet()[joint == "right"], host, start if sign > 0 else hinge[joint],
+                      0.0 if sign > 0 else flap, sign)
+        front = hinge["right"] - size["front_right"] * ways["front_right"]
+        back = hinge["left"] - size["back_left"] * ways["back_left"]
+        pose.folds["front"] = corner_fold(front, ways["front_left"], ways["front_right"], host.z, angles["front"])
+        pose.folds["back"] = corner_fold(back, ways["back_right"], ways["back_left"], host.z, angles["back"])
+        pose.folds["inside"] = pose.folds["front"]
         return pose

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
-import numpy as np
-
 from foldwright.solver import expression as ex
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold, rectangle, unit
+from foldwright.solver.geometry import Closed, Fold, rectangle
+from foldwright.solver.holes import Box, rectangle_within
+from foldwright.solver.linkage import gable as four_bar
 from foldwright.solver.mechanism import (
+    Area,
     Crease,
     Face,
     Flat,
@@ -25,20 +26,20 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, edge_tab, foot_cut, glue_words, tab_fits, taut_at
+from foldwright.solver.tabs import (
+    JOINTS,
+    TURNS,
+    beyond,
+    edge_tab,
+    foot_area,
+    foot_cut,
+    glue_words,
+    strip_limits,
+    tab_fits,
+    taut_at,
+)
 
 ZERO = Const(Fraction(0))
-
-
-def strip_limits(width: Expr, wall: Expr, inset: Fraction) -> Limits:
-    """Limits on a rectangular wall, x along its foot or ridge and d away from it."""
-
-    def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
-        yield d, wall - inset, "the far edge of the wall"
-        yield x, width - inset, "the end of the wall"
-        yield Const(inset), x, "the start of the wall"
-
-    return limits
 
 
 class Tent(Mechanism):
@@ -47,7 +48,8 @@ class Tent(Mechanism):
     `spread` is the distance of a foot from the crease, `wall` the width of the wall from that foot to the ridge;
     `right_spread` and `right_wall` make it lopsided. Closed, the ridge lies at spread plus wall from the crease, on
     both sides alike, or the tent jams. The ridge carries a V-fold astride; each foot carries whatever fits between
-    the wall and the page beyond it.
+    the wall and the page beyond it; `under_ridge` is the inside of the ridge, where something can hang between the
+    walls.
 
     Kinematics: planar four-bar (crease, two feet, ridge) in half-angle form.
     """
@@ -99,6 +101,7 @@ mat 300 x 300
         start, end = self["at"], self["at"] + self["width"]
         for corner, x in (("its ridge, start", start), ("its ridge, end", end)):
             yield from self.inside(corner, corner.split(", ")[1], host.closed, x, self.reach)
+        yield from self.has_room(start, self.reach)
         yield from tab_fits(self, "left", host.left, start, end, a)
         yield from tab_fits(self, "right", host.right, start, end, b)
 
@@ -117,6 +120,11 @@ mat 300 x 300
         """The strip's own width."""
         return self["at"], self["at"] + self["width"]
 
+    def glued(self) -> Iterator[Area]:
+        """Both foot tabs."""
+        for side, foot in (("left", self["spread"]), ("right", self["right_spread"])):
+            yield foot_area(self, side, *self.stretch(), foot)
+
     def creases(self) -> dict[str, Crease]:
         """The ridge (outside) and the outer side of both feet."""
         host = self.crease
@@ -125,17 +133,20 @@ mat 300 x 300
         left, right = (strip_limits(self["width"], wall, inset) for wall in (c, d))
         ridge = host.closed.then(Closed(self["at"], self.reach, ZERO, mirrored=True))
         psi = ex.divide(host.opening * a * b, c * d)
-        creases = {"ridge": Crease(ridge, Side(self.own("left"), left), Side(self.own("right"), right), psi, astride=True)}
+        walls = Side(self.own("left"), left), Side(self.own("right"), right)
+        creases = {"ridge": Crease(ridge, *walls, psi, astride=True)}
         for side, foot, limits, page in (("left", a, left, host.left), ("right", b, right, host.right)):
-            wall, beyond = Side(self.own(side), limits), Side(page.panel, self._beyond(page, foot))
-            pair = (wall, beyond) if side == "left" else (beyond, wall)
+            wall, outer = Side(self.own(side), limits), Side(page.panel, beyond(page, self["at"], foot))
+            pair = (wall, outer) if side == "left" else (outer, wall)
             place = host.closed.then(Closed(self["at"], foot, ZERO))
             creases[f"{side}_foot"] = Crease(place, pair[0], pair[1], Const(Fraction(1)))
+        creases["under_ridge"] = Crease(ridge, *walls, psi, room=self._room() if host.flat else None)
         return creases
 
-    def _beyond(self, page: Side, foot: Expr) -> Limits:
+    def _room(self) -> Limits:
+        """The ridge sinks as the card opens: least is left below it on the open card."""
         def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
-            yield from page.limits(self["at"] + x, foot + d)
+            yield d, self.measures()["height"], "through the pages of the open card"
 
         return limits
 
@@ -146,8 +157,13 @@ mat 300 x 300
         left = host.closed.then(Closed(self["at"], self["spread"], ZERO))
         # seen from its own side, the right wall runs the other way along the crease
         right = host.closed.then(Closed(self["at"] + self["width"], self["right_spread"], Const(Fraction(180)), True))
-        return {side: Face(self.own(side), place, (half, wall / 2), (half, wall))
+        return {side: Face(self.own(side), place, (half, wall / 2), (half, wall),
+                           within=rectangle_within(Box((ZERO, self["width"]), (ZERO, wall))))
                 for side, place, wall in (("left", left, self["wall"]), ("right", right, self["right_wall"]))}
+
+    def bends(self) -> Expr:
+        """Both feet: together they turn as fast as a host that opens flat; elsewhere all four creases, roughly."""
+        return self["width"] if self.crease.flat else 4 * self["width"]
 
     def area(self) -> Expr:
         """The strip and both tabs."""
@@ -182,6 +198,8 @@ mat 300 x 300
         flat.sides = {
             ("ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, -1)),
             ("ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, 1)),
+            ("under_ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, -1)),
+            ("under_ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, 1)),
             ("left_foot", "right"): Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
             ("left_foot", "left"): Frame("host.left", (at, sizes["spread"]), (1, 0), (0, 1)),
             ("right_foot", "right"): Frame("host.right", (at, sizes["right_spread"]), (1, 0), (0, 1)),
@@ -191,29 +209,16 @@ mat 300 x 300
                       "right": Frame(self.own("right"), (width, c + d), (-1, 0), (0, -1))}
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
-        """Planar four-bar in half-angle form (no 0/0 from closed to open)."""
-        a, c, b, d = sizes["spread"], sizes["wall"], sizes["right_spread"], sizes["right_wall"]
-        reach, sine, cosine = a + c, host.sine, host.cosine
-        root = np.sqrt(np.maximum(a * b * (c * d - sine**2 * a * b), 0.0))
-        kappa_a = 2 * np.arctan2(sine * b * reach, cosine * c * b + root)
-        kappa_b = 2 * np.arctan2(sine * a * reach, cosine * d * a + root)
-        start = host.origin + sizes["at"] * host.x
-        foot_a, foot_b = start + a * host.left, start + b * host.right
-        ridge = foot_a + c * (np.cos(kappa_a) * host.left + np.sin(kappa_a) * host.left_normal)
-        up_a, down_b = (ridge - foot_a) / c, (foot_b - ridge) / d
-        pose = Pose()
-        pose.placements[self.own("left")] = Placement(foot_a, host.x, up_a)
+        """The planar linkage, its strip, and tabs on the pages."""
+        c, d = sizes["wall"], sizes["right_wall"]
+        gable = four_bar(host, sizes["at"], {"left": sizes["spread"], "right": sizes["right_spread"]}, {"left": c, "right": d})
+        foot_a, foot_b, ridge = gable.feet["left"], gable.feet["right"], gable.ridge
+        down_b = (foot_b - ridge) / d
+        pose = Pose(folds={**gable.folds, "under_ridge": gable.folds["ridge"]})
+        pose.placements[self.own("left")] = Placement(foot_a, host.x, (ridge - foot_a) / c)
         pose.placements[self.own("right")] = Placement(ridge - c * down_b, host.x, down_b)
         turn = -1.0 if self.site.choices["tabs"] == "inward" else 1.0
         # the tab's v axis: below the left foot v falls into the tab, beyond the right foot it rises into it
         pose.placements[self.own("left_tab")] = Placement(foot_a, host.x, -turn * host.left)
         pose.placements[self.own("right_tab")] = Placement(foot_b - (c + d) * turn * host.right, host.x, turn * host.right)
-        psi = 2 * np.arctan2(sine * np.sqrt(a * b), np.sqrt(np.maximum(c * d - sine**2 * a * b, 0.0)))
-        inward = unit(-up_a + down_b)
-        pose.folds["ridge"] = Fold(ridge, host.x, inward, np.degrees(psi))
-        for name, foot, kappa, out, normal in (("left_foot", foot_a, kappa_a, host.left, host.left_normal),
-                                               ("right_foot", foot_b, kappa_b, host.right, host.right_normal)):
-            axis = np.cos(kappa / 2) * out + np.sin(kappa / 2) * normal
-            pose.folds[name] = Fold(foot, host.x, axis, np.degrees(kappa))
         return pose
-

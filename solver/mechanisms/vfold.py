@@ -3,67 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
-from math import cos, radians, sin
-
-import numpy as np
-from shapely.geometry import Polygon
+from math import asin, degrees, sqrt
 
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Bond, Panel, Placement, Step, Vector
+from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold, dot, tab_outline, tab_placement, unit
-from foldwright.solver.mechanism import (
-    Choice,
-    Crease,
-    Face,
-    Flat,
-    Frame,
-    Limits,
-    Mechanism,
-    Pose,
-    Seam,
-    Side,
-    Site,
-    angle,
-    length,
-)
+from foldwright.solver.geometry import Closed
+from foldwright.solver.holes import wing_within
+from foldwright.solver.linkage import OTHER, SIDES, largest_turn
+from foldwright.solver.mechanism import Area, Choice, Crease, Face, Fan, Limits, Side, Site, angle, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, foot_cut, glue_words, taut_at
+from foldwright.solver.tabs import JOINTS, TURNS, taut_at
+from foldwright.solver.vfold_shape import VFoldShape
 
-SIDES = ("right", "left")
-
-
-@dataclass(frozen=True)
-class Half:
-    """One half in the closed form: foot angle and wing (degrees), with sines and cosines."""
-
-    foot: float
-    wing: float
-
-    @property
-    def sf(self) -> float:
-        """Sine of the foot angle."""
-        return sin(radians(self.foot))
-
-    @property
-    def cf(self) -> float:
-        """Cosine of the foot angle."""
-        return cos(radians(self.foot))
-
-    @property
-    def sw(self) -> float:
-        """Sine of the wing."""
-        return sin(radians(self.wing))
-
-    @property
-    def cw(self) -> float:
-        """Cosine of the wing."""
-        return cos(radians(self.wing))
+ZERO = Const(Fraction(0))
+FLAT = Const(Fraction(1))
+NOTCH = 4  # the notch under a ridge is at most so many times as high as it is wide (common practice, no source)
+SHORTEST = 10  # mm of ridge that hold two panels together (common practice, no source)
 
 
-class VFold(Mechanism):
+class VFold(VFoldShape):
     """Two panels glued along slanted feet that meet in a point of the crease: a ridge rises as the card opens.
 
     `angle` is the angle between crease and foot, `wing` the angle on the panel between foot and ridge; `right_angle`
@@ -72,8 +32,16 @@ class VFold(Mechanism):
     final height on the way. `points front` puts the point towards the tail of the spine (the reader), so that the
     ridge faces the reader; `points back` shows the inside of the V.
 
+    `foot` and `ridge` are measured from the point of the V. With `foot_from` both feet begin at some distance from
+    it, so that the V-fold stands clear of the crease; `ridge_from` is where the ridge begins then. The point is still
+    there as the place on the crease where the lines of both feet and of the ridge meet.
+
     On a ridge the V-fold sits astride: its feet run down both walls of the host, and closed the V lies beyond the
-    host's ridge (wing minus angle agree on both sides).
+    host's ridge (wing minus angle agree on both sides). Its own ridge carries another V-fold astride, `inside` is the
+    inner side of the ridge, `left_foot` and `right_foot` lie between a panel and the page beyond its foot.
+
+    Of a card that opens flat, `height` is that of the tip over the pages and `lean` how far the tip stands back behind
+    the point of the V; `reach` is the distance of the closed tip from the crease.
 
     Kinematics: spherical four-bar in half-angle form; flat closing is Kawasaki's alternating sum on the cone.
     """
@@ -84,10 +52,12 @@ class VFold(Mechanism):
         length("at", "where the point of the V lies along the crease", 0, 900, 60),
         angle("angle", "between the crease and the (left) foot", 20, 80, 45),
         angle("wing", "on the (left) panel, between foot and ridge", 25, 140, 90),
-        length("foot", "length of both feet", 26, 250, 40),
-        length("ridge", "length of the ridge", 15, 300, 50),
+        length("foot", "from the point of the V to the end of both feet", 26, 250, 40),
+        length("ridge", "from the point of the V to the tip of the ridge", 15, 300, 50),
         angle("right_angle", "between the crease and the right foot", 20, 80, 45, lambda p: p["angle"]),
         angle("right_wing", "on the right panel, between foot and ridge", 25, 140, 90, lambda p: _other_wing(p)),
+        length("foot_from", "from the point of the V to where both feet begin", 0, 200, 0, lambda p: ZERO),
+        length("ridge_from", "from the point of the V to where the ridge begins", 0, 200, 0, lambda p: p["foot_from"]),
     )
     choices = (Choice("points", ("front", "back"), "which way the point of the V looks along the crease"), TURNS, JOINTS)
     example = """
@@ -106,15 +76,17 @@ mat 300 x 300
 
     def __init__(self, site: Site) -> None:
         super().__init__(site)
-        host = site.crease
-        self.astride = host is not None and host.astride
-        toward = 1 if site.choices["points"] == "front" else -1
-        # astride is the mirror image of the closed form: one formula serves both
-        self.run = -toward if self.astride else toward
         feet = {"right": self["right_angle"], "left": self["angle"]}
         self.angles = {side: 180 - foot if self.astride else foot for side, foot in feet.items()}
         self.wings = {"right": self["right_wing"], "left": self["wing"]}
         self.crest = self.angles["left"] + self.wings["left"]  # angle of the closed ridge
+
+    @property
+    def truncated(self) -> bool:
+        """True if the feet may begin away from the V's point."""
+        return self["foot_from"] != ZERO
+
+    # ---- rules
 
     def rules(self) -> Iterator[Rule]:
         """Closing, standing, closed fit and tabs."""
@@ -125,21 +97,40 @@ mat 300 x 300
         yield self.rule("right-wing", Kind.GEOMETRY, 10, "<=", self.wings["right"],
                         f"the right wing of {self.name} needs an angle", angle=True)
         yield from self._standing(host)
-        crest = Closed(self["at"], Const(Fraction(0)), Const(Fraction(0)))
-        x, d = self._polar(self["ridge"], self.crest)
-        yield from self.inside("the tip of the ridge", "tip", host.closed.then(crest), x - self["at"], d)
+        yield from self._beginning()
+        crest = host.closed.then(Closed(self["at"], ZERO, ZERO))
+        places = [("the tip of the ridge", "tip", self["ridge"])]
+        if self.truncated:
+            places.append(("the beginning of the ridge", "beginning", self["ridge_from"]))
+        for what, name, radius in places:
+            x, d = self._polar(radius, self.crest)
+            yield from self.inside(what, name, crest, x - self["at"], d)
+            if name == "tip":  # on its way it may stand square to the crease
+                yield from self.has_room(x, self["ridge"])
+        yield from self._point_on(host)
         for side in SIDES:
             yield from self._tab_rules(side, getattr(host, side))
 
+    def _beginning(self) -> Iterator[Rule]:
+        """Where ridge and feet begin."""
+        low = self["ridge_from"]
+        if low == ZERO:
+            return
+        yield self.rule("notch", Kind.PRACTICE, low, "<=", NOTCH * self["foot_from"],
+                        f"the ridge of {self.name} begins {{left}} from the point of the V; with feet that begin where these do, "
+                        "{right} is the most, or the notch under it is a sliver")
+        yield self.rule("ridge-length", Kind.PRACTICE, SHORTEST, "<=", self["ridge"] - low,
+                        f"the ridge of {self.name} is {{right}} long; it needs {{left}} to hold both panels together")
+
     def _standing(self, host: Crease) -> Iterator[Rule]:
         margin = self.habit("stand.margin")
-        low = Const(Fraction(180)) if self.astride else Const(Fraction(0))
+        low = Const(Fraction(180)) if self.astride else ZERO
         yield self.rule("ridge-closed", Kind.GEOMETRY, low + margin, "<=", self.crest,
                         f"the closed ridge of {self.name} must clear the crease", angle=True)
         yield self.rule("ridge-page", Kind.GEOMETRY, self.crest, "<=", low + 180 - margin,
                         f"the closed ridge of {self.name} must lie on the page, not behind the spine: it lies at {{left}} "
                         "to the crease", angle=True)
-        if host.opening == Const(Fraction(1)):
+        if host.opening == FLAT:
             yield self.rule("stands", Kind.GEOMETRY, self["angle"] + self["right_angle"] + margin, "<=", self.crest,
                             f"{self.name} must not be pulled taut before the card is open: its closed ridge has to lie "
                             "beyond both foot angles together ({left}); it lies at {right}", angle=True)
@@ -156,12 +147,13 @@ mat 300 x 300
     def _tab_rules(self, side: str, panel: Side) -> Iterator[Rule]:
         depth, inset = self.habit("tab.depth"), self.habit("tab.inset")
         foot, turn = self["foot"], self.angles[side]
+        first = self._first(turn)
         away = 1 if self.site.choices["tabs"] == "outward" else -1
         sine, taper = ex.sin(turn), Const(self.habit("tab.taper"))
         slope = ex.divide(ex.cos(taper), ex.sin(taper))
         # near the point of the V the tab's end turns with the foot, or it would cross the crease
         near = ex.largest(slope, ex.divide(-away * ex.cos(turn), sine))
-        base = foot - inset - ex.divide(inset, sine)
+        base = foot - inset - first
         yield self.rule(f"{side}-tab.length", Kind.PRACTICE, self.habit("tab.length"), "<=", base - depth * (slope + near) / 2,
                         f"the {side} tab of {self.name} is {{right}} long on average; a tab needs {{left}} to hold")
         yield self.rule(f"{side}-tab.tip", Kind.GEOMETRY, 1, "<=", base - depth * (slope + near),
@@ -169,12 +161,10 @@ mat 300 x 300
         end = self._polar(foot, turn)
         shift = (-away * self.run * depth * sine, away * depth * ex.cos(turn))
         corner = (end[0] + shift[0], end[1] + shift[1])
-        start = self._polar(ex.divide(inset, sine), turn)
-        inner = self._polar(ex.divide(inset, sine) + depth * near, turn)
+        start = self._polar(first, turn)
+        inner = self._polar(first + depth * near, turn)
         places = {"foot": end, "tab": corner, "foot near the point": start,
                   "tab near the point": (inner[0] + shift[0], inner[1] + shift[1])}
-        if side == "left":
-            yield from self._point_on(panel)
         for place, (x, d) in places.items():
             for number, (low, high, words) in enumerate(panel.limits(x, d)):
                 yield self.rule(f"{side}-{place}.{number}", Kind.PRACTICE, low, "<=", high,
@@ -182,71 +172,133 @@ mat 300 x 300
         yield self.rule(f"{side}-tab.inner", Kind.PRACTICE, inset, "<=", corner[1],
                         f"the {side} tab of {self.name} must keep {{left}} from the crease; it keeps {{right}}")
 
-    def _point_on(self, panel: Side) -> Iterator[Rule]:
-        """The point of the V lies on the crease itself, within the ends of the panel there."""
-        for number, (low, high, words) in enumerate(panel.limits(self["at"], Const(Fraction(0)))):
-            if words != "the panel":  # that limit keeps away from the crease
-                yield self.rule(f"point.{number}", Kind.PRACTICE, low, "<=", high,
+    def _first(self, turn: Expr) -> Expr:
+        """Where a tab begins on its foot: an inset from the crease, and from where the foot begins."""
+        inset = self.habit("tab.inset")
+        from_crease = ex.divide(inset, ex.sin(turn))
+        return ex.largest(from_crease, self["foot_from"] + inset) if self.truncated else from_crease
+
+    def _point_on(self, host: Crease) -> Iterator[Rule]:
+        """The point of the V lies on the crease itself, within the ends of both panels there; a truncated V needs none."""
+        if self.truncated:
+            return
+        for side in SIDES[:1] if host.right.limits is host.left.limits else SIDES:
+            for number, (low, high, words) in enumerate(getattr(host, side).limits(self["at"], ZERO)):
+                yield self.rule(f"point.{side}.{number}", Kind.PRACTICE, low, "<=", high,
                                 f"the point of {self.name} must stay inside {words}: {{left}} against {{right}}")
+
+    def needs(self) -> dict[str, Expr]:
+        """How far its own host opens: sin² of half that angle."""
+        return {"opens": self.crease.opening}
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
         """Both panels in one plane: sin²(opening / 2) = product of the wings' sines over that of the feet's."""
-        right, left = self._halves(sizes)["right"], self._halves(sizes)["left"]
+        right, left = self.halves(sizes)["right"], self.halves(sizes)["left"]
         yield from taut_at(right.sw * left.sw, right.sf * left.sf)
 
+    def notes(self, sizes: Mapping[str, float]) -> Iterator[Note]:
+        """A truncated V has its point on no paper: what a foot off its line costs."""
+        if sizes["foot_from"] > 0:
+            opens = 2 * degrees(asin(sqrt(min(sizes["opens"], 1.0))))
+            yield Note(self.name, f"the point in which the lines of both feet and of the ridge of {self.name} meet lies on no "
+                       "paper: glue both feet exactly to their lines; a millimetre along the crease between the points that "
+                       "they aim at forces the ends of the ridge {figure} apart", self.play(sizes, opens))
+
     def measures(self) -> dict[str, Expr]:
-        """Height of the tip over the open pages (where they open flat); its distance from its own crease when closed."""
-        reach = self["ridge"] * ex.sin(self.crest)
-        if self.astride or not self.crease.flat:
+        """Reach; of a card that opens flat the tip's height, and how far it stands back behind the V's point."""
+        reach, rise = self["ridge"] * ex.sin(self.crest), self._rise()
+        if rise is None:
             return {"reach": reach}
         if self["right_angle"] == self["angle"]:
+            forward = ex.divide(ex.cos(self["wing"]), ex.cos(self["angle"]))
+        else:
+            crossed = ex.cos(self["right_wing"]) * ex.sin(self["angle"]) + ex.cos(self["wing"]) * ex.sin(self["right_angle"])
+            forward = ex.divide(crossed, ex.sin(self["angle"] + self["right_angle"]))
+        return {"reach": reach, "height": self["ridge"] * rise, "lean": -self["ridge"] * forward}
+
+    def _rise(self) -> Expr | None:
+        """Height over the pages of a millimetre of ridge on an open card, if that is flat: the unit ridge's share off the plane
+        of both feet."""
+        if self.astride or not self.crease.flat:
+            return None
+        if self["right_angle"] == self["angle"]:
             ratio = ex.divide(ex.cos(self["wing"]), ex.cos(self["angle"]))
-            return {"reach": reach, "height": self["ridge"] * ex.sqrt(1 - ratio * ratio)}
+            return ex.sqrt(1 - ratio * ratio)
         both = self["angle"] + self["right_angle"]
         inner = ex.sin(self["angle"]) * ex.sin(self["right_angle"]) * ex.sin(self.crest) * ex.sin(self.crest - both)
-        return {"reach": reach, "height": ex.divide(2 * self["ridge"] * ex.sqrt(inner), ex.sin(both))}
+        return ex.divide(2 * ex.sqrt(inner), ex.sin(both))
 
     def stretch(self) -> tuple[Expr, Expr]:
-        """From the point of the V to the end of its feet."""
+        """From the point of the V, or where the feet begin, to the end of the feet."""
         toward = -self.run if self.astride else self.run
         # the flatter foot reaches farther along the crease
         flatter = ex.largest(ex.cos(self["angle"]), ex.cos(self["right_angle"]))
         if self["angle"] == self["right_angle"]:
             flatter = ex.cos(self["angle"])
+        steeper = ex.smallest(ex.cos(self["angle"]), ex.cos(self["right_angle"]))
+        start = self["at"] + toward * self["foot_from"] * steeper if self.truncated else self["at"]
         end = self["at"] + toward * self["foot"] * flatter
-        return (self["at"], end) if toward > 0 else (end, self["at"])
+        return (start, end) if toward > 0 else (end, start)
+
+    def glued(self) -> Iterator[Area]:
+        """The boxes round both slanted tabs."""
+        away = 1 if self.site.choices["tabs"] == "outward" else -1
+        for side in SIDES:
+            sine, cosine = ex.sin(self.angles[side]), ex.cos(self.angles[side])
+            depth = away * self.habit("tab.depth")
+            feet = [self._polar(self[foot], self.angles[side]) for foot in ("foot_from", "foot")]
+            tabs = [(x - self.run * depth * sine, d + depth * cosine) for x, d in feet]
+            xs, ds = zip(*feet, *tabs, strict=True)
+            yield Area(side, (ex.smallest(*xs), ex.largest(*xs)), (ex.smallest(*ds), ex.largest(*ds)))
 
     def creases(self) -> dict[str, Crease]:
-        """The outer side of the ridge, and the outer side of both feet."""
+        """The outer side of the ridge, of both feet, and the inner side of the ridge."""
         host = self.crease
         halves = {side: Side(self.own(side), self._panel_limits(side, along_ridge=True)) for side in SIDES}
-        first, second = ("left", "right") if self.run > 0 else ("right", "left")
+        pair = ("left", "right") if self.run > 0 else ("right", "left")
         sines = {side: ex.sin(self.wings[side]) for side in SIDES}
         psi = ex.divide(host.opening * ex.sin(self["angle"]) * ex.sin(self["right_angle"]), sines["left"] * sines["right"])
-        creases = {"ridge": Crease(self._ridge_place(host), halves[first], halves[second], psi, astride=True)}
+        place, walls = self._ridge_place(host), (halves[pair[0]], halves[pair[1]])
+        creases = {"ridge": Crease(place, *walls, psi, astride=True)}
         for side in SIDES:
             panel = Side(self.own(side), self._panel_limits(side, along_ridge=False))
             page: Side = getattr(host, side)
             beyond = Side(page.panel, self._beyond(side, page))
             swap = (side == "right") != (self.run > 0)
             turn = self.angles[side] if self.run > 0 else 180 - self.angles[side]
-            place = host.closed.then(Closed(self["at"], Const(Fraction(0)), turn, self.run < 0))
-            pair = (panel, beyond) if swap else (beyond, panel)
-            creases[f"{side}_foot"] = Crease(place, pair[0], pair[1], Const(Fraction(1)))
+            foot = host.closed.then(Closed(self["at"], ZERO, turn, self.run < 0))
+            creases[f"{side}_foot"] = Crease(foot, *((panel, beyond) if swap else (beyond, panel)), FLAT)
+        creases["inside"] = Crease(place, *walls, psi, room=self._room())
         return creases
+
+    def _room(self) -> Limits | None:
+        """Under a ridge that leans over its feet the page is near; least on the open card, where the ridge stands lowest."""
+        measures = self.measures()
+        if "lean" not in measures:
+            return None
+
+        def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
+            # of an even V-fold just so; a lopsided one turns its inside a little to one side
+            yield -measures["lean"] * d, x * measures["height"], "through the pages of the open card"
+
+        return limits
 
     def _ridge_place(self, host: Crease) -> Closed:
         turn = self.crest if self.run > 0 else 180 - self.crest
-        return host.closed.then(Closed(self["at"], Const(Fraction(0)), turn, self.run > 0))
+        return host.closed.then(Closed(self["at"], ZERO, turn, self.run > 0))
 
     def _panel_limits(self, side: str, along_ridge: bool) -> Limits:
-        """Limits inside the triangular panel; x along the ridge or the foot from the V's point."""
+        """Limits inside the panel; x along the ridge or the foot from the V's point. What lies on that edge keeps no inset."""
         sine, cosine = ex.sin(self.wings[side]), ex.cos(self.wings[side])
-        own, other = (self["ridge"], self["foot"]) if along_ridge else (self["foot"], self["ridge"])
+        names = ("ridge", "foot") if along_ridge else ("foot", "ridge")
+        (own, other), (low, far) = ([self[f"{name}{end}"] for name in names] for end in ("", "_from"))
 
         def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
-            yield Const(self.habit("tab.inset")), x * sine - d * cosine, "the panel"
-            yield other * sine * (x - own), (other * cosine - own) * (d + self.habit("tab.inset")), "the panel's outer edge"
+            inset = Const(Fraction(0) if d == ZERO else self.habit("tab.inset"))
+            yield inset, x * sine - d * cosine, "the panel"
+            yield other * sine * (x - own), (other * cosine - own) * (d + inset), "the panel's outer edge"
+            if low != ZERO or far != ZERO:
+                yield (far * cosine - low) * d, far * sine * (x - low - inset), "the panel's lower edge"
 
         return limits
 
@@ -260,115 +312,54 @@ mat 300 x 300
 
     def faces(self) -> dict[str, Face]:
         """Both panels: u from the ridge outwards, v along the ridge from the V's point."""
-        host = self.crease
-        place = self._ridge_place(host).swapped()
+        place = self._ridge_place(self.crease).swapped()
         out = {}
         for side in SIDES:
-            u = self["foot"] * ex.sin(self.wings[side]) / 3
-            v = (self["ridge"] + self["foot"] * ex.cos(self.wings[side])) / 3
-            out[side] = Face(self.own(side), place, (u, v))
+            sine, cosine = ex.sin(self.wings[side]), ex.cos(self.wings[side])
+            if self.truncated:  # the mean of four corners lies inside of them
+                feet, ridges = self["foot"] + self["foot_from"], self["ridge"] + self["ridge_from"]
+                centre = feet * sine / 4, (ridges + feet * cosine) / 4
+            else:
+                centre = self["foot"] * sine / 3, (self["ridge"] + self["foot"] * cosine) / 3
+            within = wing_within((self["foot_from"], self["foot"]), (self["ridge_from"], self["ridge"]), self.wings[side])
+            out[side] = Face(self.own(side), place, centre, fan=self._fan(side), within=within)
         return out
 
+    def _fan(self, side: str) -> Fan:
+        """What swings with a panel."""
+        far, rise = OTHER[side], self._rise()
+        turn = None
+        if rise is not None:
+            feet, walls = ([ex.sin(angles[key]) for key in (side, far)] for angles in (self.angles, self.wings))
+            turn = largest_turn(self.crease.opening, (feet[0], feet[1]), (walls[0], walls[1]), ex.sin(self.crest))
+        # with equal feet the closing makes the wings equal too, which keeps the rules of what swings short
+        other = self.wings[side if self["angle"] == self["right_angle"] else far]
+        return Fan(self.wings[side], other, self.crest, -1 if self.astride else 1,
+                   self.site.choices["points"] == "front", rise, turn)
+
+    def bends(self) -> Expr:
+        """Both feet: at a flat host the turn of the spine is shared out along the two feet; elsewhere all creases, roughly.
+
+        With feet at the angles a and b to the spine the left one turns sin b / sin(a + b) times as fast as the spine.
+        """
+        left, right = self["angle"], self["right_angle"]
+        if not self.crease.flat:
+            return 2 * (self["ridge"] + 2 * self["foot"])
+        least = Fraction(1, 20)  # no V-fold comes near; it keeps the quotient bounded before the angles are known
+        if left == right:
+            return ex.divide(self["foot"], ex.largest(ex.cos(left), least))
+        return ex.divide(self["foot"] * (ex.sin(left) + ex.sin(right)), ex.largest(ex.sin(left + right), least))
+
     def area(self) -> Expr:
-        """Two triangles and two tabs."""
+        """Two triangles less what a truncated foot leaves out, and two tabs."""
         both = ex.sin(self.wings["left"]) + ex.sin(self.wings["right"])
-        return self["ridge"] * self["foot"] * both / 2 + 2 * self["foot"] * self.habit("tab.depth")
+        spared = self["ridge_from"] * self["foot_from"] if self.truncated else ZERO
+        return (self["ridge"] * self["foot"] - spared) * both / 2 + 2 * self["foot"] * self.habit("tab.depth")
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
         """Two triangles side by side, with tabs."""
         tabs = 2 * self.habit("tab.depth")
         yield "V-fold", 2 * self["foot"] + tabs, self["ridge"] + self["foot"] + tabs
-
-    def _sign(self, side: str) -> float:
-        """Sense of u on a half, so that the printed face is the one that the reader sees."""
-        return -1.0 if (side == "right") != self.astride else 1.0
-
-    def _halves(self, sizes: Mapping[str, float]) -> dict[str, Half]:
-        feet = {"right": sizes["right_angle"], "left": sizes["angle"]}
-        wings = {"right": sizes["right_wing"], "left": sizes["wing"]}
-        return {side: Half(180 - foot if self.astride else foot, wings[side]) for side, foot in feet.items()}
-
-    def build(self, sizes: Mapping[str, float]) -> Flat:
-        """u across the ridge, v along it from the V's point; the printed face looks to the tail of the crease."""
-        foot, ridge = sizes["foot"], sizes["ridge"]
-        flat = Flat(papers={self.name: self.site.paper})
-        for side, half in self._halves(sizes).items():
-            sign = self._sign(side)
-            edge = (sign * half.sw, half.cw)
-            end = (foot * edge[0], foot * edge[1])
-            flat.panels.append(Panel(self.own(side), self.name, Polygon([(0, 0), (0, ridge), end])))
-            self._foot(flat, sizes, side, half, edge)
-            flat.faces[side] = Frame(self.own(side), (0, 0), (sign, 0), (0, 1))
-        flat.seams.insert(0, Seam(self.own("left"), self.own("right"), (0, 0), (0, ridge)))
-        self._sides(flat, sizes)
-        flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {glue_words(self)}.", (self.name,))]
-        return flat
-
-    def _foot(self, flat: Flat, sizes: Mapping[str, float], side: str, half: Half, edge: tuple[float, float]) -> None:
-        inset, depth = float(self.habit("tab.inset")), float(self.habit("tab.depth"))
-        taper = float(self.habit("tab.taper"))
-        outward = self.site.choices["tabs"] == "outward"
-        near = min(taper, 180 - half.foot if outward else half.foot)  # or the tab would cross the crease
-        first, last = inset / half.sf, sizes["foot"] - inset
-        start, end = ((s * edge[0], s * edge[1]) for s in (first, last))
-        away = (half.cw * self._sign(side), -half.sw)
-        tab = tab_outline(start, end, away, depth, (near, taper))
-        flat.panels.append(Panel(self.own(f"{side}_tab"), self.name, tab, tab=True))
-        flat.seams.append(Seam(self.own(side), self.own(f"{side}_tab"), start, end))
-        host: Side = getattr(self.crease, side)
-        flat.bonds.append(Bond(self.own(f"{side}_tab"), host.panel))
-        line = tuple((sizes["at"] + self.run * s * half.cf, s * half.sf) for s in (first, last))
-        flat.cuts.append(foot_cut(self, side, (line[0], line[1]), self.own(f"{side}_tab")))
-
-    def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
-        halves = self._halves(sizes)
-        first, second = ("left", "right") if self.run > 0 else ("right", "left")
-        for side, name in (("right", first), ("left", second)):
-            out = self._sign(name)
-            flat.sides["ridge", side] = Frame(self.own(name), (0, 0), (0, 1), (out, 0))
-        for name, half in halves.items():
-            out = self._sign(name)
-            panel = Frame(self.own(name), (0, 0), (out * half.sw, half.cw), (-out * half.cw, half.sw))
-            page = Frame(f"host.{name}", (sizes["at"], 0), (self.run * half.cf, half.sf), (-self.run * half.sf, half.cf))
-            swap = (name == "right") != (self.run > 0)
-            flat.sides[f"{name}_foot", "right"] = panel if swap else page
-            flat.sides[f"{name}_foot", "left"] = page if swap else panel
-
-    def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
-        """Spherical four-bar in half-angle form (no 0/0 from closed to open)."""
-        halves, sine, cosine = self._halves(sizes), host.sine, host.cosine
-        right, left = halves["right"], halves["left"]
-        crest = sin(radians(left.foot + left.wing))
-        root = np.sqrt(np.maximum(right.sf * left.sf * (right.sw * left.sw - sine**2 * right.sf * left.sf), 0.0))
-        kappa = {"right": 2 * np.arctan2(sine * left.sf * crest, cosine * right.sw * left.sf + root),
-                 "left": 2 * np.arctan2(sine * right.sf * crest, cosine * left.sw * right.sf + root)}
-        psi = 2 * np.arctan2(sine * np.sqrt(right.sf * left.sf),
-                             np.sqrt(np.maximum(right.sw * left.sw - sine**2 * right.sf * left.sf, 0.0)))
-        point = host.origin + sizes["at"] * host.x
-        feet, beyond, edges = {}, {}, {}
-        for side, page in (("right", host.right), ("left", host.left)):
-            half = halves[side]
-            feet[side] = self.run * half.cf * host.x + half.sf * page
-            beyond[side] = -self.run * half.sf * host.x + half.cf * page
-        rise = np.cos(kappa["right"]) * beyond["right"] + np.sin(kappa["right"]) * host.right_normal
-        ridge = unit(right.cw * feet["right"] + right.sw * rise)
-        pose = Pose()
-        for side, half in halves.items():
-            edges[side] = unit(feet[side] - dot(feet[side], ridge) * ridge)
-            sign = self._sign(side)
-            pose.placements[self.own(side)] = Placement(point, sign * edges[side], ridge)
-            self._pose_tab(pose, side, half, point, feet[side], beyond[side])
-        pose.folds["ridge"] = Fold(point, ridge, unit(edges["right"] + edges["left"]), np.degrees(psi))
-        for side, normal in (("right", host.right_normal), ("left", host.left_normal)):
-            axis = np.cos(kappa[side] / 2) * beyond[side] + np.sin(kappa[side] / 2) * normal
-            pose.folds[f"{side}_foot"] = Fold(point, feet[side], axis, np.degrees(kappa[side]))
-        return pose
-
-    def _pose_tab(self, pose: Pose, side: str, half: Half, point: Vector, foot: Vector, beyond: Vector) -> None:
-        edge = (half.sw * self._sign(side), half.cw)
-        away = (half.cw * self._sign(side), -half.sw)
-        out = beyond if self.site.choices["tabs"] == "outward" else -beyond
-        pose.placements[self.own(f"{side}_tab")] = tab_placement(point, foot, (0.0, 0.0), edge, away, out)
 
 
 def _other_wing(p: Mapping[str, Expr]) -> Expr:

@@ -22,13 +22,15 @@ class Tree:
     """A mechanism on its hosts with random dimensions, some of which may break its rules.
 
     `rigid` tells that it is put together from rigid panels too, followed down the `openings` (those that the card
-    reaches). `words` are words of choices that must come up among the sets drawn.
+    reaches). `words` are words of choices that must come up among the sets drawn. What is cut out of its host's sheet
+    is not `glued`.
     """
 
     draw: Callable[[Source], Stand]
     rigid: bool = True
     openings: tuple[float, ...] = OPENINGS
     words: frozenset[str] = frozenset()
+    glued: bool = True
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Lattices in a ring."""
+"""Lattices in a ring of equal or unequal walls."""
 
 from __future__ import annotations
 
@@ -20,15 +20,16 @@ def draw_lattice(source: Source, name: str, ring: Stand) -> Stand:
 
 
 def guess(link: Stand) -> Guess:
-    """Layers across a square ring."""
+    """Layers across a squarish ring."""
     ring, counts = link.host.sizes, link.mechanism.site.counts["layers"]
-    half, wall = 0.7 * ring["wall"], ring["wall"]
+    long = {"a": ring["front_right.length"], "b": ring["front_left.length"]}
 
     def place(panel: str, u: float, v: float) -> Vector:
         family, number = panel[0], int(panel[1:])
         off = number / (counts["ab".index(family)] + 1)
-        s, t = (u / wall, off) if family == "a" else (off, u / wall)  # shares of the two walls from the front joint
-        return np.array([ring["at"] - half + half * (s + t), ring["spread"] * (s - t), v])
+        s, t = (u / long["a"], off) if family == "a" else (off, u / long["b"])  # shares of both walls from the front joint
+        along = 0.7 * (s * long["a"] + t * long["b"] - (long["a"] + long["b"]) / 2)
+        return np.array([ring["at"] + along, ring["spread"] * (s - t), v])
 
     return place
 
@@ -39,24 +40,34 @@ def join(bench: Bench, link: Stand) -> None:
     On the half strips the wall runs over u: front right, back left from the page joint (flap) to the free joint
     (flap + wall), front left, back right on to the other page joint.
     """
-    ring, wall, flap = link.host, link.sizes["wall"], link.host.sizes["flap"]
+    ring, flap = link.host, link.host.sizes["flap"]
     first, second = link.mechanism.site.counts["layers"]
-    far = {"front_left": lambda s: flap + wall + s, "back_right": lambda s: flap + 2 * wall - s,
-           "front_right": lambda s: flap + wall - s, "back_left": lambda s: flap + s}
+    long = {name: ring.sizes[f"{name}.length"] for name in ("front_left", "front_right", "back_left", "back_right")}
+    far = {"front_left": lambda s: flap + long["front_right"] + s,
+           "back_right": lambda s: flap + long["back_left"] + long["back_right"] - s,
+           "front_right": lambda s: flap + long["front_right"] - s, "back_left": lambda s: flap + s}
     for family, count, start, end in (("a", first, "front_left", "back_right"), ("b", second, "front_right", "back_left")):
         for number in range(1, count + 1):
-            layer, off = link.mechanism.own(f"{family}{number}"), wall * number / (count + 1)
+            layer, off = link.mechanism.own(f"{family}{number}"), long[start] * number / (count + 1)
             for tab, onto in ((f"{layer}_start", start), (f"{layer}_end", end)):
                 panel, *ends = bench.edges[tab]
                 for point in ends:
                     bench.glue(panel, point, ring.mechanism.own(onto), (far[onto](off), point[1]))
+    cross(bench, link, lambda b: long["front_right"] * b / (second + 1), lambda a: long["front_left"] * a / (first + 1))
+
+
+def cross(bench: Bench, link: Stand, on_first, on_second) -> None:
+    """Layers meet in their slots: `on_first` gives u on an `a` layer of the crossing with the b-th, `on_second` that on a `b`."""
     for crossing in link.flat.crossings:
         one, other = (bench.points[name] for name in (crossing.first, crossing.second))
         a, b = (int(name.split(".")[1][1:]) for name in (crossing.first, crossing.second))
         for height in (0.0, link.sizes["band"]):
-            bench.assembly.join(weights(one, (wall * b / (second + 1), height)),
-                               weights(other, (wall * a / (first + 1), height)))
+            bench.assembly.join(weights(one, (on_first(b), height)), weights(other, (on_second(a), height)))
 
 
-KIT = Kit({"lattice": Tree(lambda source: draw_lattice(source, "weeds", draw_ring(source, "pool", cover(), "spine")))},
-          guess, join)
+def drawn(*shapes: str):
+    """A lattice in a ring of one of some shapes."""
+    return lambda source: draw_lattice(source, "weeds", draw_ring(source, "pool", cover(), "spine", *shapes))
+
+
+KIT = Kit({"lattice": Tree(drawn("rhombus")), "lattice in a parallelogram": Tree(drawn("parallelogram"))}, guess, join)

@@ -48,9 +48,20 @@ def on_tent_foot(source: Source) -> Stand:
     return draw_tent(source, "gull", draw_tent(source, "rock", cover(), "spine", "big"), outer_foot(source), "small")
 
 
+def under_tent_ridge(source: Source) -> Stand:
+    """A small tent between the walls of a big one."""
+    return draw_tent(source, "gull", draw_tent(source, "rock", cover(), "spine", "big"), "under_ridge", "small")
+
+
 def guess(link: Stand) -> Guess:
-    """Feet on the page, the ridge a wall's width above the spine."""
+    """Feet on the page, the ridge a wall's width above the spine; or hung under the ridge of a tent."""
     s = link.sizes
+    if link.place == "under_ridge":
+        top, x = link.host.sizes["wall"], link.host.sizes["at"] + s["at"]
+        # its left foot is on the right wall of the one above, as seen from inside
+        rough = {0.0: (0.5 * s["spread"], 0.8 * s["spread"]), s["wall"]: (0.0, s["wall"])}
+        far = -0.5 * s["right_spread"], 0.8 * s["right_spread"]
+        return lambda panel, u, v: np.array([x + u, rough.get(v, far)[0], top - rough.get(v, far)[1]])
     half = s["wall"]
     return lambda panel, u, v: np.array([s["at"] + u, (v - half) * s["spread"] / half, s["wall"] if v == half else 0.0])
 
@@ -59,5 +70,6 @@ TABS = frozenset({"inward", "outward"})
 KIT = Kit({
     "tent": Tree(lambda source: draw_tent(source, "pier", cover(), "spine"), words=TABS),
     "tent on tent foot": Tree(on_tent_foot, rigid=False),
+    "tent under tent ridge": Tree(under_tent_ridge, words=TABS),
     "gusset tent": Tree(lambda source: draw_tent(source, "pier", in_gusset(source), "crease"), openings=IN_GUSSET, words=TABS),
 }, guess)

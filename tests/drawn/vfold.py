@@ -16,8 +16,8 @@ SIZES = {"any": ((26, 120), (15, 150), (200, 400)),
          "small": ((28, 40), (15, 60), (0, 120))}
 
 
-def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
-    """A V-fold on a spine, an insert, a foot, or astride a ridge."""
+def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "any", truncated: bool = False) -> Stand:
+    """A V-fold on a spine, an insert, a foot, inside a ridge, or astride one; a `truncated` one begins off the crease."""
     astride = host.mechanism.creases()[place].astride
     foot, ridge, where = SIZES[size]
     left = source.number(20, 80)
@@ -34,6 +34,12 @@ def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "
         wing = crest - right
     if skew:
         own |= {"right_angle": right, "right_wing": wing}
+    if truncated:
+        own["foot_from"] = source.number(1, 30)
+        own["ridge"] += 30
+        own["foot"] += own["foot_from"]
+        if source.word("even", "odd") == "odd":
+            own["ridge_from"] = source.number(0, min(40, 4 * own["foot_from"]))
     return stand("vfold", name, host, place, own, tabs=source.word("inward", "outward"), points=source.word("front", "back"))
 
 
@@ -67,6 +73,9 @@ def upper_vfold_guess(mine: Stand) -> Guess:
     if mine.place == "ridge":
         feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("right", -1.0), ("left", 1.0))}
         return vfold_guess(np.array([x, 0, low["wall"]]), np.array([0.7 * run, 0, 0.7]), feet)
+    if mine.place == "under_ridge":
+        feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("right", -1.0), ("left", 1.0))}
+        return vfold_guess(np.array([x, 0, low["wall"]]), np.array([0.3 * run, 0, -1.0]), feet)
     sign = 1.0 if mine.place == "right_foot" else -1.0
     outer = "right" if sign > 0 else "left"  # the half on the page; the other one is on the wall
     feet = {side: np.array([0.7 * run, 0.7 * sign, 0.0]) if side == outer else np.array([0.7 * run, -0.2 * sign, 0.7])
@@ -91,5 +100,11 @@ KIT = Kit({
     "vfold on vfold ridge": Tree(lambda source: draw_vfold(source, "gull", on_big_vfold(source), "ridge", "small"), rigid=False),
     "tent on vfold foot": Tree(lambda source: draw_tent(source, "gull", on_big_vfold(source), outer_foot(source), "small"),
                                rigid=False),
+    "truncated vfold": Tree(lambda source: draw_vfold(source, "gull", cover(), "spine", truncated=True), words=WORDS),
+    "truncated vfold on tent ridge": Tree(
+        lambda source: draw_vfold(source, "gull", on_big_tent(source), "ridge", "small", truncated=True), words=WORDS),
+    "vfold under tent ridge": Tree(lambda source: draw_vfold(source, "gull", on_big_tent(source), "under_ridge", "small")),
+    "vfold inside vfold": Tree(lambda source: draw_vfold(source, "gull", on_big_vfold(source), "inside", "small"), rigid=False),
+    "tent inside vfold": Tree(lambda source: draw_tent(source, "gull", on_big_vfold(source), "inside", "small"), rigid=False),
     "gusset vfold": Tree(lambda source: draw_vfold(source, "pier", in_gusset(source), "crease"), openings=IN_GUSSET, words=WORDS),
 }, guess)

@@ -1,0 +1,114 @@
+"""Two walls on feet parallel to a crease, as a parallelogram over it: what a box and a step have in common.
+
+The left wall stands on the left panel, the right wall on the right one; both meet in a ridge. In a parallelogram each
+wall is as wide as the other foot is far from the crease, so that it stays parallel to the other panel of the crease:
+right wall and left panel, left wall and right panel. That is the planar four-bar with two pairs of equal links.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from foldwright.solver.card import Placement, Point
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import Closed, Fold
+from foldwright.solver.holes import Box, rectangle_within
+from foldwright.solver.linkage import OTHER, SIDES
+from foldwright.solver.mechanism import Crease, Face, Frame, Mechanism, Pose, Side
+from foldwright.solver.tabs import beyond, strip_limits
+
+ZERO = Const(Fraction(0))
+
+
+@dataclass(frozen=True)
+class Parallelogram:
+    """A parallelogram over a crease: the names of its walls, where it starts along the crease, its width and feet.
+
+    `feet` are the distances of the left and the right foot from the crease. In part coordinates the left foot starts
+    at `origin`, u runs along the crease and v over the left wall, the ridge and the right wall.
+    """
+
+    owner: Mechanism
+    walls: Mapping[str, str]  # left and right -> piece of the owner
+    at: str  # names of the owner's parameters
+    width: str
+    feet: Mapping[str, str]
+
+    def foot(self, side: str) -> Expr:
+        """Distance of one foot from the crease."""
+        return self.owner[self.feet[side]]
+
+    def wall(self, side: str) -> Expr:
+        """Width of the wall on one foot: the distance of the other foot."""
+        return self.foot(OTHER[side])
+
+    @property
+    def reach(self) -> Expr:
+        """Distance of the closed ridge from the crease."""
+        return self.foot("left") + self.foot("right")
+
+    def _wall_side(self, side: str) -> Side:
+        inset = self.owner.habit("tab.inset")
+        return Side(self.owner.own(self.walls[side]), strip_limits(self.owner[self.width], self.wall(side), inset))
+
+    def creases(self, one_sheet: bool = False) -> dict[str, Crease]:
+        """The ridge (outside) and the outer side of both feet; all of them open as far as the host."""
+        host, at = self.owner.crease, self.owner[self.at]
+        walls = {side: self._wall_side(side) for side in SIDES}
+        place = host.closed.then(Closed(at, self.reach, ZERO, mirrored=True))
+        out = {"ridge": Crease(place, walls["left"], walls["right"], host.opening, astride=True, flat=host.flat)}
+        for side in SIDES:
+            page: Side = getattr(host, side)
+            outer = Side(page.panel, beyond(page, at, self.foot(side)))
+            pair = (walls[side], outer) if side == "left" else (outer, walls[side])
+            place = host.closed.then(Closed(at, self.foot(side), ZERO))
+            out[f"{side}_foot"] = Crease(place, *pair, host.opening, one_sheet=one_sheet, flat=host.flat)
+        return out
+
+    def faces(self) -> dict[str, Face]:
+        """Both walls, v from the foot up to the ridge."""
+        host, at, width = self.owner.crease, self.owner[self.at], self.owner[self.width]
+        # seen from its own side, the right wall runs the other way along the crease
+        places = {"left": Closed(at, self.foot("left"), ZERO),
+                  "right": Closed(at + width, self.foot("right"), Const(Fraction(180)), True)}
+        half = width / 2
+        return {self.walls[side]: Face(self.owner.own(self.walls[side]), host.closed.then(places[side]),
+                                       (half, self.wall(side) / 2), (half, self.wall(side)),
+                                       within=rectangle_within(Box((ZERO, width), (ZERO, self.wall(side)))))
+                for side in SIDES}
+
+    def frames(self, sizes: Mapping[str, float], origin: Point) -> tuple[dict[tuple[str, str], Frame], dict[str, Frame]]:
+        """Axes of the creases' sides and of the faces, in part coordinates."""
+        a, b, at = sizes[self.feet["left"]], sizes[self.feet["right"]], sizes[self.at]
+        u, v = origin
+        left, right = (self.owner.own(self.walls[side]) for side in ("left", "right"))
+        sides = {
+            ("ridge", "right"): Frame(left, (u, v + b), (1, 0), (0, -1)),
+            ("ridge", "left"): Frame(right, (u, v + b), (1, 0), (0, 1)),
+            ("left_foot", "right"): Frame(left, (u, v), (1, 0), (0, 1)),
+            ("left_foot", "left"): Frame("host.left", (at, a), (1, 0), (0, 1)),
+            ("right_foot", "right"): Frame("host.right", (at, b), (1, 0), (0, 1)),
+            ("right_foot", "left"): Frame(right, (u, v + a + b), (1, 0), (0, -1)),
+        }
+        faces = {self.walls["left"]: Frame(left, (u, v), (1, 0), (0, 1)),
+                 self.walls["right"]: Frame(right, (u + sizes[self.width], v + a + b), (-1, 0), (0, -1))}
+        return sides, faces
+
+    def pose(self, sizes: Mapping[str, float], host: Fold, origin: Point) -> Pose:
+        """Both walls and the creases: each wall is the opposite panel of the host, moved along the other one."""
+        a, b = sizes[self.feet["left"]], sizes[self.feet["right"]]
+        u, v = origin
+        start = host.origin + sizes[self.at] * host.x
+        feet = {"left": start + a * host.left, "right": start + b * host.right}
+        ridge = feet["left"] + b * host.right
+        pose = Pose()
+        pose.placements[self.owner.own(self.walls["left"])] = Placement(
+            feet["left"] - u * host.x - v * host.right, host.x, host.right)
+        pose.placements[self.owner.own(self.walls["right"])] = Placement(
+            ridge - u * host.x + (v + b) * host.left, host.x, -host.left)
+        pose.folds["ridge"] = Fold(ridge, host.x, -host.z, host.opening)
+        for side in SIDES:
+            pose.folds[f"{side}_foot"] = Fold(feet[side], host.x, host.z, host.opening)
+        return pose
