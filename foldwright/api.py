@@ -15,7 +15,7 @@ from foldwright.grammar.problems import WouldJam
 from foldwright.solver.answer import Progress, solve_design
 from foldwright.solver.card import Card
 from foldwright.solver.proof import Proof, prove
-from foldwright.solver.swing import Memory, Swing
+from foldwright.solver.swing import Event, Memory, Swing
 from foldwright.solver.swing import swing as swing_of
 
 
@@ -69,15 +69,21 @@ def check(path: Path | str, progress: Progress | None = None, seconds: float | N
 
 
 def jams(design: Design, swung: Swing) -> list[WouldJam]:
-    """The events of a swing that keep a card from opening and closing, as problems with their places in the script."""
+    """The events of a swing that keep a card from opening and closing, as problems with their places in the script.
+
+    Of several events of one kind between the same two mechanisms the first is told, with the number of the others.
+    """
     blocks = {(block.name or block.keyword).text: (block.name or block.keyword).at for block in design.blocks}
-    problems = []
+    groups: dict[tuple[str, tuple[str, ...]], list[Event]] = {}
     for event in swung.events:
-        if event.severity is not Severity.ERROR:
-            continue
-        owners = list(dict.fromkeys(panel.split(".")[0] for panel in event.panels))
+        if event.severity is Severity.ERROR:
+            owners = tuple(sorted({panel.split(".")[0] for panel in event.panels}))
+            groups.setdefault((event.kind, owners), []).append(event)
+    problems = []
+    for (kind, owners), events in groups.items():
         places = [Label(blocks[owner], owner) for owner in owners if owner in blocks]
-        problems.append(WouldJam(places[0].at if places else None, event.kind, event.words, tuple(places[1:])))
+        more = f" (and {len(events) - 1} more of their pairs of panels)" if len(events) > 1 else ""
+        problems.append(WouldJam(places[0].at if places else None, kind, events[0].words + more, tuple(places[1:])))
     return problems
 
 

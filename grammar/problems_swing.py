@@ -12,6 +12,7 @@ _HELPS = {
     "passes-through": ("move the two apart (`at`), make one of them smaller, or put one on the other",),
     "leaves-cover": ("make it smaller, move it towards the spine or the middle of the page, or give a larger cover",),
     "past-flat": ("make the panels at this crease of more equal size, or turn the mechanism round",),
+    "holds-little": ("make it larger, or put more of it on its panel",),
     "dead-point": ("give it longer walls, or put its feet nearer to the crease",),
 }
 

@@ -16,6 +16,11 @@ class Art:
     outline: Polygon
     aspect: Fraction  # height over width
 
+    @property
+    def share(self) -> Fraction:
+        """Area over the square of the width, rounded down to 1/10000."""
+        return Fraction(int(10000 * self.outline.area), 10000)
+
     def placed(self, width: float, u: float, v: float) -> Polygon:
         """The outline at `width` mm with its lower left corner at (u, v)."""
         sized = affinity.scale(self.outline, width, width, origin=(0, 0))

@@ -7,9 +7,10 @@ from fractions import Fraction
 
 from shapely import affinity
 
+from foldwright.solver import expression as ex
 from foldwright.solver.artwork import Art
 from foldwright.solver.card import Bond, Panel, Placement, Step
-from foldwright.solver.expression import Expr
+from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Fold
 from foldwright.solver.holes import Box
 from foldwright.solver.mechanism import Area, Face, Flat, Mechanism, Pose, length
@@ -82,6 +83,10 @@ class Cutout(Mechanism):
             yield from self.inside(f"the {words} corner", words.replace(" ", "-"), self.face.closed, a, b)
             if self.face.fan is not None:  # a panel of a V-fold: artwork that stands out from it swings with it
                 yield from stays_clear(self, self.face.fan, f"the {words} corner", words.replace(" ", "-"), a, b)
+        if self.art.share > 0:
+            least = ex.sqrt(Const(self.habit("cutout.glue") / self.art.share))
+            yield self.rule("holds", Kind.PRACTICE, least, "<=", width,
+                            f"{self.name} must be at least {{left}} wide, or its whole back is too little to glue; it is {{right}}")
         if self.site.at.get("word") != "top":
             return
         if self.up != "away":

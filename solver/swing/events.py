@@ -17,9 +17,9 @@ ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 class Event:
     """Something that a designer has to know of the swing.
 
-    `kind` is "passes-through", "leaves-cover", "past-flat", "dead-point", "can-snap", "too-close" or "glue-overlaps".
+    `kind` is "passes-through", "leaves-cover", "past-flat", "dead-point", "can-snap", "too-close", "holds-little" or "glue-overlaps".
     `place` is in space in mm, `angle` the first opening in degrees (found to 0.05) and `until` the last one. `size` is the
-    depth of an overlap or a gap in mm, or degrees, by kind.
+    depth of an overlap or a gap in mm, degrees, or a glued area in mm², by kind.
     """
 
     kind: str
@@ -81,6 +81,11 @@ class Writer:
         words = (f"{panels[0]} and {panels[1]} come within {self._length(size)} of each other {self._when(angle, until)}, "
                  f"{self._where(place)}; their papers are {self._length(caliper)} thick on average and may rub")
         return Event("too-close", Severity.WARNING, panels, place, angle, until, size, words)
+
+    def holds_little(self, panel: str, host: str, place: Place, size: float, least: float) -> Event:
+        """A panel that is glued on too small an area; `size` in mm²."""
+        words = f"{panel} shares only {size:.0f} mm² with {host}; to hold, it needs {least:.0f} mm² of glue"
+        return Event("holds-little", Severity.ERROR, (panel, host), place, 0.0, self.opens, size, words)
 
     def glue_overlaps(self, panels: tuple[str, str], host: str, place: Place, size: float) -> Event:
         """Two glued areas in one place; `size` is the width of the overlap in mm."""

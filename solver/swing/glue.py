@@ -1,4 +1,4 @@
-"""Glued areas that overlap on one face of a panel: tabs glued over each other."""
+"""Glued areas: those that overlap on one face of a panel, and those that are too small to hold."""
 
 from __future__ import annotations
 
@@ -46,6 +46,16 @@ def overlapping(scene: Scene) -> Iterator[Overlap]:
             x, y, z = scene.grid.point(last, np.array([number[host]]), np.array([[point.x, point.y]]))[0].tolist()
             left, lower, right, upper = shared.bounds
             yield Overlap((one, two), host, (x, y, z), float(min(right - left, upper - lower)))
+
+
+def too_little(scene: Scene) -> Iterator[tuple[Bond, float]]:
+    """Panels glued as far as they overlap their host that share less than practice asks, with that area in mm²."""
+    number = {name: index for index, name in enumerate(scene.names)}
+    for bond in scene.card.bonds:
+        if not bond.whole:
+            shared = float(_area(scene, bond, number).area)
+            if shared < scene.card.practice["cutout.glue"]:
+                yield bond, shared
 
 
 def _area(scene: Scene, bond: Bond, number: dict[str, int]) -> BaseGeometry:

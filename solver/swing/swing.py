@@ -12,7 +12,7 @@ from foldwright.solver.card import Card
 from foldwright.solver.swing.boxes import meeting
 from foldwright.solver.swing.dead import dead_points
 from foldwright.solver.swing.events import Event, Writer
-from foldwright.solver.swing.glue import overlapping
+from foldwright.solver.swing.glue import overlapping, too_little
 from foldwright.solver.swing.memory import Key, Meeting, Memory, Record
 from foldwright.solver.swing.runs import FINE
 from foldwright.solver.swing.scene import Scene
@@ -142,5 +142,8 @@ def _of_the_card(scene: Scene) -> Iterator[Event]:
             yield write.dead_point(dead.owner, dead.panels, dead.place, dead.angle, dead.why)
         else:
             yield write.can_snap(dead.owner, dead.panels, dead.place, max(left, 0.0), margin, dead.why)
+    for bond, shared in too_little(scene):
+        x, y, z = card.pose(card.opens)[bond.panel].origin.tolist()
+        yield write.holds_little(bond.panel, bond.host, (x, y, z), shared, card.practice["cutout.glue"])
     for glue in overlapping(scene):
         yield write.glue_overlaps(glue.panels, glue.host, glue.place, glue.width)
