@@ -64,6 +64,7 @@ cover 110 x 150
 vfold hill on spine
   paper foam
   at 40
+  angle 45
   foot 50
   ridge 45
 arm pointer
