@@ -17,9 +17,9 @@ __all__ = ["FolderRefused", "build_files", "write_folder"]
 def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], None] | None = None) -> dict[str, bytes]:
     """All files of a card by name: an SVG and a DXF per sheet and of all parts, and the report.
 
-    `events` are those of the card's swing. `progress` is called with a few words before each longer piece of work. The same card gives the same
-    bytes. Raises `foldwright.emit.layout.TooLarge` if a part is larger than the mat, which a proved card has
-    none of.
+    `events` are those of the card's swing. `progress` is called with a few words before each longer piece of work. The
+    same card gives the same bytes. Raises `foldwright.emit.layout.TooLarge` if a part is larger than the mat, which a
+    proved card has none of.
     """
     # Imported here: the writers' libraries take half a second to load, which a call that only checks need not
     # wait.

@@ -30,7 +30,7 @@ class View:
 
     At azimuth 0 the viewer is at the tail of the spine (low x) and looks along it; a growing azimuth moves the viewer to
     their own right (to negative y). Elevation 0 looks along the table, 90 from above. `lean` turns the card about its
-    spine before, y towards z: 0 holds both pages alike, 90 less half the opening lays the left page on the table.
+    spine before, y towards z: 0 holds both pages alike, 90 less half the opening lays the right page on the table.
     """
 
     azimuth: float = 17.0

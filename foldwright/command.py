@@ -201,7 +201,8 @@ def pose(file: Path, angles: tuple[float, ...], as_json: bool) -> None:
 
 @main.command()
 @SCRIPT
-@click.option("--step", type=click.FloatRange(min=0.1), help="Degrees between the angles; a ninetieth of the opening if left out.")
+@click.option("--step", type=click.FloatRange(min=0.1, max=90),
+              help="Degrees from angle to angle; a ninetieth of the opening if left out.")
 @JSON
 @SECONDS
 def swing(file: Path, step: float | None, as_json: bool, seconds: float) -> None:

@@ -42,7 +42,7 @@ tent quay on spine
 cutout boat
   paper coral
   art   "boat.svg" width 36
-  glue  on quay.left at centre
+  glue  on quay.right at centre
 paper ink   colour #22304a weight 216 gsm
 paper sand  colour #d8c49a caliper 0.25
 paper coral colour #d8735a caliper 0.25

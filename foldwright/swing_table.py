@@ -26,7 +26,8 @@ def swing_table(swung: Swung) -> str:
     card, swing = swung.card, swung.swing
     every = max(1, (len(swing.rows) - 1) // (ROWS - 1))
     shown = [row for index, row in enumerate(swing.rows) if index % every == 0 or index == len(swing.rows) - 1]
-    lines = [f"{card.title}: {len(card.panels)} panels at {len(swing.angles)} angles from closed to {amount(card.opens, True)}", ""]
+    opens = amount(card.opens, angle=True)
+    lines = [f"{card.title}: {len(card.panels)} panels at {len(swing.angles)} angles from closed to {opens}", ""]
     lines.append(columns([("open", "height", "nearest", "which", "pairs"), *(_row(row, card.unit) for row in shown)]))
     lines.append("")
     lines += [f"{event.severity}: {event.words}." for event in swing.events]

@@ -403,7 +403,7 @@ class Binder:
         return target, creases[name]
 
     def _between(self, raw: Raw, place: ast.Place) -> tuple[ast.Name, Crease]:
-        """The crease at which the two panels of `between quay.left and cover.left` meet."""
+        """The crease at which the two panels of `between quay.right and cover.right` meet."""
         names = [name for name in (place.target, place.second) if isinstance(name, ast.Name)]
         owners = dict.fromkeys(self._owner(name) for name in names)  # a crease is offered by the owner of one of its panels
         offered = {(owner, name): crease for owner in owners for name, crease in self.mechanism(owner).creases().items()}
@@ -444,7 +444,7 @@ class Binder:
 
     def _on_face(self, kind: type[Mechanism], raw: Raw, site: Site) -> Site:
         holed = kind.face_in_head
-        target, owner, rest = self._target(raw, "on cover.right" if holed else "glue on tank.front_left at centre")
+        target, owner, rest = self._target(raw, "on cover.left" if holed else "glue on tank.front_right at centre")
         if raw.place is not None and raw.place.how != "on":
             raise Refused([UnknownChoice(raw.place.at, raw.place.how, raw.block.keyword.text, (f"on {target.text}",))])
         faces = self.mechanism(owner, target.at).faces()
@@ -541,7 +541,8 @@ class Binder:
     def _position(self, mechanism: Mechanism) -> Fraction | None:
         """Where a mechanism is written to stand on its crease, in mm: its `at`, or the middle of the range written for it."""
         written = [rule.right.value for rule in self.range_rules
-                   if rule.kind is Kind.DESIGNER and rule.name.startswith(f"{mechanism.name}.at.") and isinstance(rule.right, Const)]
+                   if rule.kind is Kind.DESIGNER and rule.name.startswith(f"{mechanism.name}.at.")
+                   and isinstance(rule.right, Const)]
         return sum(written, Fraction(0)) / len(written) if written else None
 
     def _require(self, node: ast.Require, number: int) -> Rule:

@@ -16,7 +16,7 @@ from foldwright.solver.plain import Band, halves, pieces, plain_bands
 from foldwright.solver.tabs import edge_tab, foot_cut
 
 ZERO = Const(Fraction(0))
-SIDES = ("right", "left")
+SIDES = ("left", "right")
 
 
 class Deck(Mechanism):
@@ -27,15 +27,15 @@ class Deck(Mechanism):
         self.centred = site.choices["supports"] == "three"
         art = site.art
         half = art.aspect * self["width"] / 2 if art else ZERO
-        self.foot = {"left": self["spread"], "right": self["right_spread"]}
-        self.over = {"left": self["overhang"], "right": self["right_overhang"]}
+        self.foot = {"right": self["spread"], "left": self["left_spread"]}
+        self.over = {"right": self["overhang"], "left": self["left_overhang"]}
         self.edge = {side: half if art else self.foot[side] + self.over[side] for side in SIDES}  # from the sheet's crease
         self.start = self["at"] + self["end_overhang"]
         self.long = self["width"] - 2 * self["end_overhang"]  # of the supports
         self.bands: tuple[Band, ...] = plain_bands(art) if art else ()
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """The sheet, u along the crease, v across it, the left half below; and two or three strips, v upwards."""
+        """The sheet, u along the crease, v across it, the right half below; and two or three strips, v upwards."""
         flat = Flat(papers=dict.fromkeys(map(self.own, self._parts()), self.site.paper))
         self._sheet(flat, sizes)
         for side in SIDES:
@@ -47,27 +47,27 @@ class Deck(Mechanism):
         return flat
 
     def _parts(self) -> tuple[str, ...]:
-        return ("sheet", "left_support", "right_support", *(("centre_support",) if self.centred else ()))
+        return ("sheet", "right_support", "left_support", *(("centre_support",) if self.centred else ()))
 
     def _edges(self, sizes: Mapping[str, float]) -> dict[str, float]:
         if self.site.art is not None:
             return dict.fromkeys(SIDES, sizes["width"] * self.site.art.outline.bounds[3] / 2)
-        return {"right": sizes["right_spread"] + sizes["right_overhang"], "left": sizes["spread"] + sizes["overhang"]}
+        return {"left": sizes["left_spread"] + sizes["left_overhang"], "right": sizes["spread"] + sizes["overhang"]}
 
     def _sheet(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         part, width, edges, art = self.own("sheet"), sizes["width"], self._edges(sizes), self.site.art
-        whole = rectangle(0, -edges["left"], width, edges["right"]) if art is None else art.placed(width, 0, -edges["left"])
+        whole = rectangle(0, -edges["right"], width, edges["left"]) if art is None else art.placed(width, 0, -edges["right"])
         two = halves(whole)
         flat.panels += [Panel(self.own(side), part, pieces(two[side])[0]) for side in SIDES]
-        crease = two["right"].intersection(LineString([(-1, 0), (width + 1, 0)]))
+        crease = two["left"].intersection(LineString([(-1, 0), (width + 1, 0)]))
         for run in getattr(crease, "geoms", [crease]):
             if run.length > 0:
-                flat.seams.append(Seam(self.own("left"), self.own("right"), run.coords[0], run.coords[-1]))
+                flat.seams.append(Seam(self.own("right"), self.own("left"), run.coords[0], run.coords[-1]))
 
     def _support(self, flat: Flat, sizes: Mapping[str, float], side: str) -> None:
         """Foot tab, wall, top tab; the printed face looks away from the crease."""
         part, wall, long = self.own(f"{side}_support"), self.own(f"{side}_wall"), self._long(sizes)
-        height, foot = sizes[f"{side}_height"], sizes["spread" if side == "left" else "right_spread"]
+        height, foot = sizes[f"{side}_height"], sizes["spread" if side == "right" else "left_spread"]
         flat.panels.append(Panel(wall, part, rectangle(0, 0, long, height)))
         for name, v, away, onto in (("tab", 0.0, -1.0, getattr(self.crease, side).panel), ("top", height, 1.0, self.own(side))):
             tab, first, last = edge_tab(self, (0, v), (long, v), (0, away))
@@ -75,7 +75,7 @@ class Deck(Mechanism):
             flat.seams.append(Seam(wall, self.own(f"{side}_{name}"), first, last))
             flat.bonds.append(Bond(self.own(f"{side}_{name}"), onto))
         start = sizes["at"] + sizes["end_overhang"]
-        base, sign = (start, 1) if side == "left" else (start + long, -1)
+        base, sign = (start, 1) if side == "right" else (start + long, -1)
         line = ((base + sign * first[0], foot), (base + sign * last[0], foot))
         flat.cuts.append(foot_cut(self, side, line, self.own(f"{side}_tab")))
 
@@ -93,20 +93,20 @@ class Deck(Mechanism):
     def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         start, long, width = sizes["at"] + sizes["end_overhang"], self._long(sizes), sizes["width"]
         flat.sides = {
-            ("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
-            ("crease", "left"): Frame(self.own("left"), (0, 0), (1, 0), (0, -1)),
-            ("left_foot", "right"): Frame(self.own("left_wall"), (0, 0), (1, 0), (0, 1)),
-            ("left_foot", "left"): Frame("host.left", (start, sizes["spread"]), (1, 0), (0, 1)),
-            ("right_foot", "right"): Frame("host.right", (start, sizes["right_spread"]), (1, 0), (0, 1)),
-            ("right_foot", "left"): Frame(self.own("right_wall"), (long, 0), (-1, 0), (0, 1)),
+            ("crease", "left"): Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
+            ("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, -1)),
+            ("right_foot", "left"): Frame(self.own("right_wall"), (0, 0), (1, 0), (0, 1)),
+            ("right_foot", "right"): Frame("host.right", (start, sizes["spread"]), (1, 0), (0, 1)),
+            ("left_foot", "left"): Frame("host.left", (start, sizes["left_spread"]), (1, 0), (0, 1)),
+            ("left_foot", "right"): Frame(self.own("left_wall"), (long, 0), (-1, 0), (0, 1)),
         }
         if self.centred:
             wall = Frame(self.own("centre"), (0, 0), (1, 0), (0, 1))
-            flat.sides |= {("right_corner", "right"): Frame("host.right", (start, 0), (1, 0), (0, 1)),
-                           ("right_corner", "left"): wall, ("left_corner", "right"): wall,
-                           ("left_corner", "left"): Frame("host.left", (start, 0), (1, 0), (0, 1))}
-        flat.faces = {"right": Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
-                      "left": Frame(self.own("left"), (width, 0), (-1, 0), (0, -1))}
+            flat.sides |= {("left_corner", "left"): Frame("host.left", (start, 0), (1, 0), (0, 1)),
+                           ("left_corner", "right"): wall, ("right_corner", "left"): wall,
+                           ("right_corner", "right"): Frame("host.right", (start, 0), (1, 0), (0, 1))}
+        flat.faces = {"left": Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
+                      "right": Frame(self.own("right"), (width, 0), (-1, 0), (0, -1))}
 
     def _steps(self) -> Iterator[Step]:
         sheet, *supports = map(self.own, self._parts())
@@ -128,12 +128,12 @@ class Deck(Mechanism):
         begin = host.origin + sizes["at"] * host.x
         crease = begin + height * up
         pose = Pose()
-        pose.placements[self.own("right")] = Placement(crease, host.x, host.right)
-        pose.placements[self.own("left")] = Placement(crease, host.x, -host.left)
+        pose.placements[self.own("left")] = Placement(crease, host.x, host.left)
+        pose.placements[self.own("right")] = Placement(crease, host.x, -host.right)
         pose.folds["crease"] = Fold(crease, host.x, host.z, host.opening)
         start = begin + sizes["end_overhang"] * host.x
-        for side, foot in (("right", sizes["right_spread"]), ("left", sizes["spread"])):
-            page = host.right if side == "right" else host.left
+        for side, foot in (("left", sizes["left_spread"]), ("right", sizes["spread"])):
+            page = host.left if side == "left" else host.right
             self._pose_support(pose, side, start + foot * page, host.x, page, up, sizes)
             pose.folds[f"{side}_foot"] = host.half(side, start + foot * page)
             if self.centred:
@@ -147,7 +147,7 @@ class Deck(Mechanism):
     def _pose_support(self, pose: Pose, side: str, foot: Vector, along: Vector, page: Vector, up: Vector,
                       sizes: Mapping[str, float]) -> None:
         height = sizes[f"{side}_height"]
-        if side == "right":  # seen from outside, u runs the other way
+        if side == "left":  # seen from outside, u runs the other way
             foot, along = foot + self._long(sizes) * along, -along
         turns = {"tab": -1.0 if self.site.choices["tabs"] == "outward" else 1.0,
                  "top": 1.0 if self.site.choices["top_tabs"] == "outward" else -1.0}

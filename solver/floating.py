@@ -25,11 +25,11 @@ class Tooth:
 
 
 def comb(owner: Mechanism, length: float) -> tuple[Tooth, ...]:
-    """Tabs of a wall that stands on the crease itself: side by side, by turns on the right and on the left page."""
+    """Tabs of a wall that stands on the crease itself: side by side, by turns on the left and on the right page."""
     pitch = float(owner.habit("tab.length") + owner.habit("tab.depth") + 2 * owner.habit("tab.inset"))
     number = min(MOST_TEETH, max(2, int(length / pitch)))
     ends = [length * i / number for i in range(number + 1)]
-    return tuple(Tooth(ends[i], ends[i + 1], ("right", "left")[i % 2]) for i in range(number))
+    return tuple(Tooth(ends[i], ends[i + 1], ("left", "right")[i % 2]) for i in range(number))
 
 
 def comb_fits(owner: Mechanism, wall: str, length: Expr) -> Iterator[Rule]:
@@ -72,7 +72,7 @@ def pose_comb(owner: Mechanism, pose: Pose, wall: str, edge: tuple[float, float,
     if `sense` is -1."""
     length, v, away = edge
     for number, tooth in enumerate(comb(owner, length), 1):
-        page = away * (host.right if tooth.side == "right" else host.left)
+        page = away * (host.left if tooth.side == "left" else host.right)
         name = f"{wall}_{'foot' if away < 0 else 'top'}{number}"
         pose.placements[name] = Placement(corner - v * page, sense * host.x, page)
 

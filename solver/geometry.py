@@ -39,7 +39,7 @@ class Fold:
 
     @cached_property
     def y(self) -> Vector:
-        """Third axis: from the left panel to the right one."""
+        """Third axis: from the right panel to the left one."""
         return cross(self.z, self.x)
 
     @cached_property
@@ -55,26 +55,26 @@ class Fold:
         return out
 
     @cached_property
-    def right(self) -> Vector:
-        """Unit vector in the right panel, square to the crease and away from it."""
+    def left(self) -> Vector:
+        """Unit vector in the left panel, square to the crease and away from it."""
         out: Vector = self.sine * self.y + self.cosine * self.z
         return out
 
     @cached_property
-    def left(self) -> Vector:
-        """Unit vector in the left panel, square to the crease and away from it."""
+    def right(self) -> Vector:
+        """Unit vector in the right panel, square to the crease and away from it."""
         out: Vector = -self.sine * self.y + self.cosine * self.z
-        return out
-
-    @cached_property
-    def right_normal(self) -> Vector:
-        """Normal of the right panel, into the opening."""
-        out: Vector = -self.cosine * self.y + self.sine * self.z
         return out
 
     @cached_property
     def left_normal(self) -> Vector:
         """Normal of the left panel, into the opening."""
+        out: Vector = -self.cosine * self.y + self.sine * self.z
+        return out
+
+    @cached_property
+    def right_normal(self) -> Vector:
+        """Normal of the right panel, into the opening."""
         out: Vector = self.cosine * self.y + self.sine * self.z
         return out
 
@@ -84,8 +84,8 @@ class Fold:
         return out
 
     def half(self, side: str, origin: Vector | None = None) -> Fold:
-        """The half host between one page ("right" or "left") and a wall that halves the opening; opens half as far."""
-        page = self.right if side == "right" else self.left
+        """The half host between one page ("left" or "right") and a wall that halves the opening; opens half as far."""
+        page = self.left if side == "left" else self.right
         axis = unit(page + self.z)
         return Fold(self.origin if origin is None else origin, self.x, axis, self.opening / 2)
 

@@ -24,13 +24,13 @@ from foldwright.solver.card import Vector
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Fold, unit
 
-SIDES = ("right", "left")
-OTHER = {"right": "left", "left": "right"}
+SIDES = ("left", "right")
+OTHER = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True)
 class Linkage:
-    """Feet and walls by side ("right", "left"), and the reach of the closed ridge: lengths, or sines of angles."""
+    """Feet and walls by side ("left", "right"), and the reach of the closed ridge: lengths, or sines of angles."""
 
     feet: Mapping[str, float]
     walls: Mapping[str, float]
@@ -46,13 +46,13 @@ class Linkage:
 
     def ridge(self, host: Fold) -> Vector:
         """Angle in radians between the walls, shape (n, 1) or (1,)."""
-        feet = np.sqrt(self.feet["right"] * self.feet["left"])
+        feet = np.sqrt(self.feet["left"] * self.feet["right"])
         out: Vector = 2 * np.arctan2(host.sine * feet, np.sqrt(np.maximum(self._spare(host.sine), 0.0)))
         return out
 
     def _spare(self, sine: Vector) -> Vector:
         """What is left before the walls lie in one plane."""
-        out: Vector = self.walls["right"] * self.walls["left"] - sine**2 * self.feet["right"] * self.feet["left"]
+        out: Vector = self.walls["left"] * self.walls["right"] - sine**2 * self.feet["left"] * self.feet["right"]
         return out
 
 
@@ -82,18 +82,18 @@ class Gable:
 def gable(host: Fold, at: float, feet: Mapping[str, float], walls: Mapping[str, float]) -> Gable:
     """Two walls over a crease on parallel feet, from `at` along it; lengths in mm by side.
 
-    Folds: `ridge` (the inside between both walls: its right panel is the left wall) and the outer side of both feet.
+    Folds: `ridge` (the inside between both walls: its left panel is the right wall) and the outer side of both feet.
     """
-    linkage = Linkage(feet, walls, feet["left"] + walls["left"])
+    linkage = Linkage(feet, walls, feet["right"] + walls["right"])
     start = host.origin + at * host.x
     places, folds = {}, {}
-    for side, out, normal in (("left", host.left, host.left_normal), ("right", host.right, host.right_normal)):
+    for side, out, normal in (("right", host.right, host.right_normal), ("left", host.left, host.left_normal)):
         turn = linkage.turn(side, host)
         places[side] = start + feet[side] * out
         axis = np.cos(turn / 2) * out + np.sin(turn / 2) * normal
         folds[f"{side}_foot"] = Fold(places[side], host.x, axis, np.degrees(turn))
-        if side == "left":
+        if side == "right":
             ridge = places[side] + walls[side] * (np.cos(turn) * out + np.sin(turn) * normal)
-    inward = unit((places["left"] - ridge) / walls["left"] + (places["right"] - ridge) / walls["right"])
+    inward = unit((places["right"] - ridge) / walls["right"] + (places["left"] - ridge) / walls["left"])
     folds["ridge"] = Fold(ridge, host.x, inward, np.degrees(linkage.ridge(host)))
     return Gable(places, ridge, folds)

@@ -98,8 +98,8 @@ class Crease:
     """
 
     closed: Closed
-    right: Side
     left: Side
+    right: Side
     opening: Expr
     astride: bool = False
     slots: bool = False
@@ -154,7 +154,7 @@ class Face:
 class Ring:
     """The inside of a ring, for what hangs in it: height, spread, closed place, and its walls as they meet in front.
 
-    `wall` is the length of the front right wall, `cross` of the front left one, `front` where their closed joint lies
+    `wall` is the length of the front left wall, `cross` of the front right one, `front` where their closed joint lies
     along the crease, `opening` sin² of half the largest opening of that. `opposite` are pairs of walls that lie across
     from each other. `refuses` tells in plain words why nothing that is tied to all four walls can hang here; empty if
     it can.
@@ -198,7 +198,7 @@ class Site:
 class Cut:
     """A line that a mechanism needs on its host: a slit that its tab passes, or the mark of where it is glued.
 
-    `points` are (x, d) on the host's `side` ("right" or "left"), or (u, v) on its "face". `tab` names the tab whose
+    `points` are (x, d) on the host's `side` ("left" or "right"), or (u, v) on its "face". `tab` names the tab whose
     crease stands there, its ends in the order of the points; empty if it is no foot.
     """
 
@@ -212,7 +212,7 @@ class Cut:
 class Opening:
     """Paper that a mechanism takes out of its host: an outline in the (x, d) of the host's `side`, or in a face's (u, v).
 
-    `side` is "right", "left" or "face".
+    `side` is "left", "right" or "face".
     """
 
     side: str
@@ -223,8 +223,8 @@ class Opening:
 class Area:
     """A rectangle on one panel that a mechanism needs whole, mostly because it is glued there.
 
-    `side` is "right" or "left", then (x, d) are those of its host's side; or the full name of a panel that is somebody's
-    face, such as `tank.front_left`, then they are that face's (u, v).
+    `side` is "left" or "right", then (x, d) are those of its host's side; or the full name of a panel that is somebody's
+    face, such as `tank.front_right`, then they are that face's (u, v).
     """
 
     side: str
@@ -234,7 +234,7 @@ class Area:
 
 @dataclass(frozen=True)
 class Frame:
-    """Axes on a panel, in part coordinates; the panel `host.left` or `host.right` means that of the host."""
+    """Axes on a panel, in part coordinates; the panel `host.right` or `host.left` means that of the host."""
 
     panel: str
     origin: Point
@@ -262,11 +262,11 @@ class Flat:
     """The flat side of a solved mechanism: panels by part, seams, glue, crossings, cuts on the host, assembly steps.
 
     A mechanism that is cut out of its host's own sheet gives its panels the part `HOST`: their outlines, seams, faces
-    and sides are then in the (x, d) of the host's right side (d runs on below 0 on the left one), and `pose` places
-    them by these axes; a seam names a panel of the host as `host.right` or `host.left`, second.
+    and sides are then in the (x, d) of the host's left side (d runs on below 0 on the right one), and `pose` places
+    them by these axes; a seam names a panel of the host as `host.left` or `host.right`, second.
 
     `sides` maps a crease's name and side to its (x, d) axes in part coordinates, `faces` a face's name to its (u, v).
-    `labels` says of a part where the left lower corner of its label stands, if the usual place would be seen.
+    `labels` says of a part where the right lower corner of its label stands, if the usual place would be seen.
     """
 
     papers: dict[str, str] = field(default_factory=dict)  # part -> paper

@@ -57,7 +57,7 @@ def halves(shape: Polygon) -> dict[str, Polygon]:
     """A shape cut along the middle of its height."""
     u0, v0, u1, v1 = shape.bounds
     middle = 0.0 if v0 < 0 < v1 else (v0 + v1) / 2  # a placed sheet has its crease at v = 0
-    return {"right": shape.intersection(box(u0, middle, u1, v1)), "left": shape.intersection(box(u0, v0, u1, middle))}
+    return {"left": shape.intersection(box(u0, middle, u1, v1)), "right": shape.intersection(box(u0, v0, u1, middle))}
 
 
 def pieces(shape: Polygon) -> list[Polygon]:

@@ -17,7 +17,7 @@ from foldwright.solver.tabs import edge_tab, foot_cut
 
 ZERO = Const(Fraction(0))
 GRID = 1e-6  # mm; artwork is joined to its plane on this grid, far below what any machine cuts
-OTHER = {"right": "left", "left": "right"}
+OTHER = {"left": "right", "right": "left"}
 
 
 class Planes(Mechanism):
@@ -28,7 +28,7 @@ class Planes(Mechanism):
         words = site.choices
         self.side, self.count = words["side"], int(words["planes"])
         self.centred, self.standing = words["parallel"] == "centre", words["feet"] == "yes"
-        self.sense = -1.0 if self.side == "right" else 1.0  # seen from in front, u of a plane runs along the crease or against it
+        self.sense = -1.0 if self.side == "left" else 1.0  # seen from in front, u of a plane runs along the crease or against it
         self.rear = 0 if self.centred else 1  # number of the rearmost plane; a centre wall is number 0
         self.numbers = range(self.rear, self.count + 1)
         art = site.art
@@ -93,7 +93,7 @@ class Planes(Mechanism):
             flat.panels.append(Panel(f"{name}_tab", name, tab, tab=True))
             flat.seams.append(Seam(name, f"{name}_tab", first, last))
             flat.bonds.append(Bond(f"{name}_tab", self.page.panel))
-            line = self._on_page(sizes["at"], width, (first[0], last[0]), number * sizes["spacing"], self.side == "right")
+            line = self._on_page(sizes["at"], width, (first[0], last[0]), number * sizes["spacing"], self.side == "left")
             flat.cuts.append(foot_cut(self, self.side, line, f"{name}_tab"))
 
     @staticmethod
@@ -116,7 +116,7 @@ class Planes(Mechanism):
             flat.bonds.append(Bond(f"{name}_{end}", onto))
         if number == self.rear:
             start = sizes["at"] + (sizes["width"] - long) / 2
-            line = self._on_page(start, long, (first[0], last[0]), level, self.side == "left")
+            line = self._on_page(start, long, (first[0], last[0]), level, self.side == "right")
             flat.cuts.append(foot_cut(self, OTHER[self.side], line, f"{name}_behind"))
         else:
             margin = (sizes["width"] - long) / 2
@@ -125,14 +125,14 @@ class Planes(Mechanism):
 
     def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         at, width, long, level = (sizes[name] for name in ("at", "width", "strip_length", "level"))
-        start, turned = at + (width - long) / 2, self.side == "right"
+        start, turned = at + (width - long) / 2, self.side == "left"
 
         def on_plane(number: int, x: float, v: float) -> Frame:
             return Frame(self.plane(number), (width - (x - at) if turned else x - at, v), (-1 if turned else 1, 0), (0, 1))
 
         def put(crease: str, page: Frame, wall: Frame, side: str = self.side) -> None:
-            pair = (page, wall) if side == "right" else (wall, page)
-            flat.sides |= {(crease, "right"): pair[0], (crease, "left"): pair[1]}
+            pair = (page, wall) if side == "left" else (wall, page)
+            flat.sides |= {(crease, "left"): pair[0], (crease, "right"): pair[1]}
 
         if self.centred:
             put("front", Frame(f"host.{self.side}", (at, 0), (1, 0), (0, 1)), on_plane(0, at, 0))
@@ -166,11 +166,11 @@ class Planes(Mechanism):
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """Planes are the wall (or the other page) moved along the page; strips are the page moved along the wall."""
-        page, other = (host.right, host.left) if self.side == "right" else (host.left, host.right)
+        page, other = (host.left, host.right) if self.side == "left" else (host.right, host.left)
         up = host.z if self.centred else other
         at, width, deep = sizes["at"], sizes["width"], sizes["spacing"]
         begin = host.origin + at * host.x
-        corner = begin + width * host.x if self.side == "right" else begin
+        corner = begin + width * host.x if self.side == "left" else begin
         pose = Pose()
         for number in self.numbers:
             name, foot = self.plane(number), corner + number * deep * page
@@ -196,7 +196,7 @@ class Planes(Mechanism):
                 name, edge = self.own(f"{kind}{number}"), start + (number - 1) * sizes["spacing"] * page + level * up
                 if kind == "strip":
                     pose.folds[f"ledge{number}"] = self._fold(host, edge)
-                corner = edge if self.side == "right" else edge + long * host.x
+                corner = edge if self.side == "left" else edge + long * host.x
                 along = -self.sense * host.x  # seen from above, the strips run the other way
                 pose.placements[name] = Placement(corner, along, page)
                 pose.placements[f"{name}_behind"] = Placement(corner, along, up)

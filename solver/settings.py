@@ -122,7 +122,7 @@ class SettingsReader:
         if word == "at" and self.kind.face_in_head:
             return ("centre", "40 x 60")
         return {"art": ('"file.svg" width 22', '"file.svg" along top'), "paper": ("the name of a paper",),
-                "glue": ("on tank.front_left at centre",), "pair": ("on weeds.a1 at top",)}.get(word, ("40", "40 to 70"))
+                "glue": ("on tank.front_right at centre",), "pair": ("on weeds.a1 at top",)}.get(word, ("40", "40 to 70"))
 
     def _quantity(self, setting: ast.Setting, argument: ast.Argument) -> None:
         if isinstance(argument, ast.Text | ast.Colour | ast.Size | ast.Count | ast.Place):

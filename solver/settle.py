@@ -171,8 +171,8 @@ class Settler:
         """Panels cut out of the host's own sheet get that part and its coordinates."""
         flat = self.flats[name]
         if any(panel.part == HOST for panel in flat.panels):
-            axes = {side: self._resolve(*self.bound.hosts[name], side) for side in ("right", "left")}
-            part = next(p.part for f in self.flats.values() for p in f.panels if p.name == axes["right"].panel)
+            axes = {side: self._resolve(*self.bound.hosts[name], side) for side in ("left", "right")}
+            part = next(p.part for f in self.flats.values() for p in f.panels if p.name == axes["left"].panel)
             self.local |= cut_from_host(flat, axes, part)
 
     def _opened(self) -> list[Panel]:
@@ -228,7 +228,7 @@ class Settler:
         return frame
 
     def _host_axes(self, name: str, side: str) -> Frame:
-        """Axes of one side of a mechanism's host crease ("right", "left"), or of its host "face", on a real panel."""
+        """Axes of one side of a mechanism's host crease ("left", "right"), or of its host "face", on a real panel."""
         owner, place = self.bound.hosts[name]
         return self.flats[owner].faces[place] if side == "face" else self._resolve(owner, place, side)
 
@@ -289,7 +289,7 @@ def cut_from_host(flat: Flat, axes: Mapping[str, Frame], part: str) -> dict[str,
     which its mechanism goes on to place it (`on_sheet` turns such a placement into one of the part).
     """
     mine = [panel.name for panel in flat.panels if panel.part == HOST]
-    base, real = axes["right"], {f"host.{side}": frame.panel for side, frame in axes.items()}
+    base, real = axes["left"], {f"host.{side}": frame.panel for side, frame in axes.items()}
     flat.panels = [Panel(p.name, part, _moved(p.outline, base), p.tab) if p.name in mine else p for p in flat.panels]
     flat.seams = [Seam(s.left, real.get(s.right, s.right), base.at(*s.start), base.at(*s.end)) if s.left in mine else s
                   for s in flat.seams]

@@ -56,13 +56,13 @@ class Needs:
 class Balance:
     """Paper glued flat on each page, in g/m² of the whole page, and the sheet that would make both alike.
 
-    `lighter` is the page ("left" or "right") that should be lined, or empty if the difference is below half a sheet of
+    `lighter` is the page ("right" or "left") that should be lined, or empty if the difference is below half a sheet of
     the card's lightest paper; `grammage` is what the lining of `size` (along the spine, away from it, mm) would weigh in
     g/m², `sheets` the same in sheets of that lightest paper.
     """
 
-    left: float
     right: float
+    left: float
     lighter: str
     grammage: float
     sheets: float
@@ -75,7 +75,7 @@ class Stack:
 
     `cell` is the size of a cell along the spine and away from it, `page` that of the page, in the same order, mm.
     `sheets` counts sheets, covers included; `thickness` is in mm, glue included; `contents` is the same without the
-    covers. `left` and `right` are the parts of `thickness` that lie on the left and on the right page's side of the
+    covers. `right` and `left` are the parts of `thickness` that lie on the right and on the left page's side of the
     plane of symmetry when the card is open; what stands in that plane is in neither. `thickest` and `middle` (weighted by
     the thickness of the contents) are places (along the spine, away from it), mm; `quarter` is the largest share of the
     contents' volume in one quarter of the page.
@@ -87,8 +87,8 @@ class Stack:
     sheets: NDArray[np.int64]
     thickness: Vector
     contents: Vector
-    left: Vector
     right: Vector
+    left: Vector
     thickest: tuple[float, float]
     middle: tuple[float, float]
     quarter: float
@@ -148,24 +148,24 @@ def stack_map(card: Card) -> Stack:
     masks = {panel.name: grid.covered(closed_shape(panel, closed[panel.name])) for panel in card.panels}
     caliper = {part.name: paper.caliper for part in card.parts for paper in card.papers if paper.name == part.paper}
     count = np.zeros(grid.x.shape, dtype=np.int64)
-    whole, covers, left, right = (np.zeros(grid.x.shape) for _ in range(4))
+    whole, covers, right, left = (np.zeros(grid.x.shape) for _ in range(4))
     for panel in card.panels:
         mask, thick = masks[panel.name], caliper[panel.part]
         count += mask
         whole += mask * thick
         covers += mask * (thick if panel.part == "cover" else 0.0)
         offset = _offset(grid, closed[panel.name], opened[panel.name])
-        left += mask * (offset < -MIDDLE) * thick
-        right += mask * (offset > MIDDLE) * thick
+        right += mask * (offset < -MIDDLE) * thick
+        left += mask * (offset > MIDDLE) * thick
     glue = card.practice["joint.thickness"]
     for bond in card.bonds:
         joint = masks[bond.panel] & masks[bond.host]
         offset = _offset(grid, closed[bond.panel], opened[bond.panel])
         whole += joint * glue
-        left += joint * (offset < -MIDDLE) * glue
-        right += joint * (offset > MIDDLE) * glue
+        right += joint * (offset < -MIDDLE) * glue
+        left += joint * (offset > MIDDLE) * glue
     contents = whole - covers
-    return Stack(card.unit, grid.cell, grid.page, count, whole, contents, left, right, grid.at(int(whole.argmax())),
+    return Stack(card.unit, grid.cell, grid.page, count, whole, contents, right, left, grid.at(int(whole.argmax())),
                  _middle(grid, contents), _quarter(grid, contents), _needs(card, grid, contents, caliper), _balance(card))
 
 
@@ -208,10 +208,10 @@ def _needs(card: Card, grid: Grid, contents: Vector, caliper: Mapping[str, float
 
 
 def glued_flat(card: Card) -> dict[str, list[Panel]]:
-    """What is glued on each page, "left" and "right", directly or onto what is glued there."""
+    """What is glued on each page, "right" and "left", directly or onto what is glued there."""
     panels = {panel.name: panel for panel in card.panels}
     found: dict[str, list[Panel]] = {}
-    for side in ("left", "right"):
+    for side in ("right", "left"):
         names = [f"cover.{side}"]
         for name in names:  # grows while it is read
             names.extend(bond.panel for bond in card.bonds if bond.host == name and bond.panel not in names)
@@ -224,14 +224,14 @@ def _balance(card: Card) -> Balance:
     weight = {part.name: grammage(paper.gsm, paper.caliper) for part in card.parts for paper in card.papers
               if paper.name == part.paper}
     width, height = card.cover
-    left, right = (sum(panel.outline.area * weight[panel.part] for panel in glued) for glued in glued_flat(card).values())
+    right, left = (sum(panel.outline.area * weight[panel.part] for panel in glued) for glued in glued_flat(card).values())
     size = height - 2 * card.clear, width - card.clear
-    missing = abs(left - right) / (size[0] * size[1])
+    missing = abs(right - left) / (size[0] * size[1])
     lightest = min(weight.values())
     even = missing < lightest / 2
-    lighter = "" if even else ("left" if left < right else "right")
+    lighter = "" if even else ("right" if right < left else "left")
     page = width * height
-    return Balance(left / page, right / page, lighter, missing, missing / lightest, size)
+    return Balance(right / page, left / page, lighter, missing, missing / lightest, size)
 
 
 def lopsided(stack: Stack) -> Iterator[str]:

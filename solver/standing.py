@@ -1,7 +1,7 @@
 """The open card at rest: its size on the table, what the reader sees, what leans, and whether it stays open by itself.
 
 A card that opens to 180° lies with both pages on the table; the reader sits at the tail of the spine and looks down on it.
-A card that opens less stands as an L: its left page lies on the table, its right page stands behind it as a back wall,
+A card that opens less stands as an L: its right page lies on the table, its left page stands behind it as a back wall,
 the spine runs from the reader's left to their right, and they look along the bisector of the two pages.
 """
 
@@ -44,19 +44,19 @@ class Lean:
 class Rest:
     """What keeps an open card open, and what closes it: moments about the spine in N·mm. An estimate.
 
-    `left` and `right` are the weights of the pages and of what stands over each of them; `spring` is the moment with
+    `right` and `left` are the weights of the pages and of what stands over each of them; `spring` is the moment with
     which the creases, which remember the closed card, turn the pages towards each other. `flat` is True if the lighter
     page still outweighs the spring.
     """
 
-    left: float
     right: float
+    left: float
     spring: float
 
     @property
     def flat(self) -> bool:
         """True if the card stays open by itself."""
-        return min(self.left, self.right) >= self.spring
+        return min(self.right, self.left) >= self.spring
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ def _seat(opens: float) -> tuple[Vector, Vector, Vector, Vector]:
         return (np.array([0.0, -1.0, 0.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]),
                 np.array([-cos(tilt), 0.0, sin(tilt)]))
     fold = spine_fold(opens)
-    return fold.x, -fold.left, fold.left_normal, fold.z
+    return fold.x, -fold.right, fold.right_normal, fold.z
 
 
 def _corners(panel: Panel) -> Vector:
@@ -185,7 +185,7 @@ def rest_of(card: Card) -> Rest:
 
 
 def _levers(outline: Polygon, placement: Placement) -> Vector:
-    """Area times distance from the plane through the spine, of what lies over the left and over the right page, mm³."""
+    """Area times distance from the plane through the spine, of what lies over the right and over the left page, mm³."""
     y0, a, b = placement.origin[1], placement.along[1], placement.up[1]
     slope = float(np.hypot(a, b))
     out = np.zeros(2)
@@ -231,7 +231,7 @@ def standing_words(found: Standing) -> Iterator[str]:
     if found.opens == 180:
         yield f"{size}, both pages flat on the table; the reader sits at the tail and looks along the spine."
     else:
-        yield (f"{size}, left page on the table, right page as back wall; the reader has the tail to their left and looks "
+        yield (f"{size}, right page on the table, left page as back wall; the reader has the tail to their left and looks "
                "along the bisector of the pages.")
     yield _face_words(found.faces)
     for lean in found.leans:
@@ -254,7 +254,7 @@ def _face_words(faces: dict[str, str]) -> str:
 
 
 def _rest_words(rest: Rest) -> str:
-    figures = (f"pages weigh {rest.left:.1f} (left) and {rest.right:.1f} N·mm (right) about the spine, the creases spring "
+    figures = (f"pages weigh {rest.right:.1f} (right) and {rest.left:.1f} N·mm (left) about the spine, the creases spring "
                f"with {rest.spring:.1f} N·mm")
     return (f"By an estimate it stays open flat by itself: its {figures}." if rest.flat else
             f"By an estimate it does not stay open flat by itself: its {figures}.")

@@ -1,8 +1,8 @@
 """Two walls on feet parallel to a crease, as a parallelogram over it: what a box and a step have in common.
 
-The left wall stands on the left panel, the right wall on the right one; both meet in a ridge. In a parallelogram each
+The right wall stands on the right panel, the left wall on the left one; both meet in a ridge. In a parallelogram each
 wall is as wide as the other foot is far from the crease, so that it stays parallel to the other panel of the crease:
-right wall and left panel, left wall and right panel. That is the planar four-bar with two pairs of equal links.
+left wall and right panel, right wall and left panel. That is the planar four-bar with two pairs of equal links.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ ZERO = Const(Fraction(0))
 class Parallelogram:
     """A parallelogram over a crease: the names of its walls, where it starts along the crease, its width and feet.
 
-    `feet` are the distances of the left and the right foot from the crease. In part coordinates the left foot starts
-    at `origin`, u runs along the crease and v over the left wall, the ridge and the right wall.
+    `feet` are the distances of the right and the left foot from the crease. In part coordinates the right foot starts
+    at `origin`, u runs along the crease and v over the right wall, the ridge and the left wall.
     """
 
     owner: Mechanism
-    walls: Mapping[str, str]  # left and right -> piece of the owner
+    walls: Mapping[str, str]  # right and left -> piece of the owner
     at: str  # names of the owner's parameters
     width: str
     feet: Mapping[str, str]
@@ -47,7 +47,7 @@ class Parallelogram:
     @property
     def reach(self) -> Expr:
         """Distance of the closed ridge from the crease."""
-        return self.foot("left") + self.foot("right")
+        return self.foot("right") + self.foot("left")
 
     def _wall_side(self, side: str) -> Side:
         inset = self.owner.habit("tab.inset")
@@ -58,11 +58,11 @@ class Parallelogram:
         host, at = self.owner.crease, self.owner[self.at]
         walls = {side: self._wall_side(side) for side in SIDES}
         place = host.closed.then(Closed(at, self.reach, ZERO, mirrored=True))
-        out = {"ridge": Crease(place, walls["left"], walls["right"], host.opening, astride=True, flat=host.flat)}
+        out = {"ridge": Crease(place, walls["right"], walls["left"], host.opening, astride=True, flat=host.flat)}
         for side in SIDES:
             page: Side = getattr(host, side)
             outer = Side(page.panel, beyond(page, at, self.foot(side)))
-            pair = (walls[side], outer) if side == "left" else (outer, walls[side])
+            pair = (walls[side], outer) if side == "right" else (outer, walls[side])
             place = host.closed.then(Closed(at, self.foot(side), ZERO))
             out[f"{side}_foot"] = Crease(place, *pair, host.opening, one_sheet=one_sheet, flat=host.flat)
         return out
@@ -70,9 +70,9 @@ class Parallelogram:
     def faces(self) -> dict[str, Face]:
         """Both walls, v from the foot up to the ridge."""
         host, at, width = self.owner.crease, self.owner[self.at], self.owner[self.width]
-        # seen from its own side, the right wall runs the other way along the crease
-        places = {"left": Closed(at, self.foot("left"), ZERO),
-                  "right": Closed(at + width, self.foot("right"), Const(Fraction(180)), True)}
+        # seen from its own side, the left wall runs the other way along the crease
+        places = {"right": Closed(at, self.foot("right"), ZERO),
+                  "left": Closed(at + width, self.foot("left"), Const(Fraction(180)), True)}
         half = width / 2
         return {self.walls[side]: Face(self.owner.own(self.walls[side]), host.closed.then(places[side]),
                                        (half, self.wall(side) / 2), (half, self.wall(side)),
@@ -81,33 +81,33 @@ class Parallelogram:
 
     def frames(self, sizes: Mapping[str, float], origin: Point) -> tuple[dict[tuple[str, str], Frame], dict[str, Frame]]:
         """Axes of the creases' sides and of the faces, in part coordinates."""
-        a, b, at = sizes[self.feet["left"]], sizes[self.feet["right"]], sizes[self.at]
+        a, b, at = sizes[self.feet["right"]], sizes[self.feet["left"]], sizes[self.at]
         u, v = origin
-        left, right = (self.owner.own(self.walls[side]) for side in ("left", "right"))
+        right, left = (self.owner.own(self.walls[side]) for side in ("right", "left"))
         sides = {
-            ("ridge", "right"): Frame(left, (u, v + b), (1, 0), (0, -1)),
-            ("ridge", "left"): Frame(right, (u, v + b), (1, 0), (0, 1)),
-            ("left_foot", "right"): Frame(left, (u, v), (1, 0), (0, 1)),
-            ("left_foot", "left"): Frame("host.left", (at, a), (1, 0), (0, 1)),
-            ("right_foot", "right"): Frame("host.right", (at, b), (1, 0), (0, 1)),
-            ("right_foot", "left"): Frame(right, (u, v + a + b), (1, 0), (0, -1)),
+            ("ridge", "left"): Frame(right, (u, v + b), (1, 0), (0, -1)),
+            ("ridge", "right"): Frame(left, (u, v + b), (1, 0), (0, 1)),
+            ("right_foot", "left"): Frame(right, (u, v), (1, 0), (0, 1)),
+            ("right_foot", "right"): Frame("host.right", (at, a), (1, 0), (0, 1)),
+            ("left_foot", "left"): Frame("host.left", (at, b), (1, 0), (0, 1)),
+            ("left_foot", "right"): Frame(left, (u, v + a + b), (1, 0), (0, -1)),
         }
-        faces = {self.walls["left"]: Frame(left, (u, v), (1, 0), (0, 1)),
-                 self.walls["right"]: Frame(right, (u + sizes[self.width], v + a + b), (-1, 0), (0, -1))}
+        faces = {self.walls["right"]: Frame(right, (u, v), (1, 0), (0, 1)),
+                 self.walls["left"]: Frame(left, (u + sizes[self.width], v + a + b), (-1, 0), (0, -1))}
         return sides, faces
 
     def pose(self, sizes: Mapping[str, float], host: Fold, origin: Point) -> Pose:
         """Both walls and the creases: each wall is the opposite panel of the host, moved along the other one."""
-        a, b = sizes[self.feet["left"]], sizes[self.feet["right"]]
+        a, b = sizes[self.feet["right"]], sizes[self.feet["left"]]
         u, v = origin
         start = host.origin + sizes[self.at] * host.x
-        feet = {"left": start + a * host.left, "right": start + b * host.right}
-        ridge = feet["left"] + b * host.right
+        feet = {"right": start + a * host.right, "left": start + b * host.left}
+        ridge = feet["right"] + b * host.left
         pose = Pose()
-        pose.placements[self.owner.own(self.walls["left"])] = Placement(
-            feet["left"] - u * host.x - v * host.right, host.x, host.right)
         pose.placements[self.owner.own(self.walls["right"])] = Placement(
-            ridge - u * host.x + (v + b) * host.left, host.x, -host.left)
+            feet["right"] - u * host.x - v * host.left, host.x, host.left)
+        pose.placements[self.owner.own(self.walls["left"])] = Placement(
+            ridge - u * host.x + (v + b) * host.right, host.x, -host.right)
         pose.folds["ridge"] = Fold(ridge, host.x, -host.z, host.opening)
         for side in SIDES:
             pose.folds[f"{side}_foot"] = Fold(feet[side], host.x, host.z, host.opening)

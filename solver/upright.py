@@ -27,7 +27,7 @@ TAPER = 60  # degrees; ends of the tab that closes a strip into a ring (common p
 
 @dataclass(frozen=True)
 class Foot:
-    """A wall on one page ("right" or "left"), parallel to the crease: its panel, where it starts along it, its length."""
+    """A wall on one page ("left" or "right"), parallel to the crease: its panel, where it starts along it, its length."""
 
     side: str
     panel: str
@@ -50,9 +50,9 @@ def foot_creases(owner: Mechanism, feet: Sequence[Foot], spread: Expr, height: E
         page: Side = getattr(host, foot.side)
         wall = Side(foot.panel, strip_limits(foot.length, height, inset))
         outer = Side(page.panel, beyond(page, foot.start, spread))
-        right, left = (outer, wall) if foot.side == "right" else (wall, outer)
+        left, right = (outer, wall) if foot.side == "left" else (wall, outer)
         place = host.closed.then(Closed(foot.start, spread, ZERO))
-        creases[f"{foot.side}_foot"] = Crease(place, right, left, half_opening(host.opening))
+        creases[f"{foot.side}_foot"] = Crease(place, left, right, half_opening(host.opening))
     return creases
 
 
@@ -79,13 +79,13 @@ def add_foot(owner: Mechanism, flat: Flat, foot: Foot, part: str, span: tuple[fl
     flat.cuts.append(foot_cut(owner, foot.side, (ends[0], ends[1]), name))
     wall = Frame(foot.panel, (low, 0), (sign, 0), (0, 1))
     page = Frame(f"host.{foot.side}", (start, spread), (1, 0), (0, 1))
-    right, left = (page, wall) if foot.side == "right" else (wall, page)
-    flat.sides |= {(f"{foot.side}_foot", "right"): right, (f"{foot.side}_foot", "left"): left}
+    left, right = (page, wall) if foot.side == "left" else (wall, page)
+    flat.sides |= {(f"{foot.side}_foot", "left"): left, (f"{foot.side}_foot", "right"): right}
 
 
 def pose_foot(owner: Mechanism, pose: Pose, foot: Foot, host: Fold, start: Vector, low: float, sign: int) -> None:
     """The tab and the crease of a foot that starts at `start` in space, at u = `low` of its part."""
-    page = host.left if foot.side == "left" else host.right
+    page = host.right if foot.side == "right" else host.left
     inward = owner.site.choices["tabs"] == "inward"
     along = sign * host.x
     pose.placements[owner.own(f"{foot.side}_foot")] = Placement(start - low * along, along, page if inward else -page)
@@ -154,17 +154,17 @@ class Corner:
 
     name: str
     run: int
-    right: tuple[str, Expr]
     left: tuple[str, Expr]
+    right: tuple[str, Expr]
 
 
 def corner_crease(owner: Mechanism, corner: Corner, at: Expr, spread: Expr, height: Expr) -> Crease:
     """The inside of a free joint: x up the joint, d along the walls. `at` is where the closed joint lies."""
     host, inset = owner.crease, owner.habit("tab.inset")
-    right, left = (Side(name, strip_limits(height, length, inset)) for name, length in (corner.right, corner.left))
-    opening = host.opening * spread * spread / (corner.right[1] * corner.left[1])
+    left, right = (Side(name, strip_limits(height, length, inset)) for name, length in (corner.left, corner.right))
+    opening = host.opening * spread * spread / (corner.left[1] * corner.right[1])
     place = host.closed.then(Closed(at, spread, Const(Fraction(90)), mirrored=corner.run > 0))
-    return Crease(place, right, left, opening, room=_above_the_pages)
+    return Crease(place, left, right, opening, room=_above_the_pages)
 
 
 def _above_the_pages(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
@@ -172,9 +172,9 @@ def _above_the_pages(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
     yield ZERO, x, "through the pages below"
 
 
-def corner_fold(joint: Vector, right: Vector, left: Vector, up: Vector, angle: Vector) -> Fold:
-    """The inside of a free joint in space: `right` and `left` are the directions of its walls, `angle` in radians."""
-    return Fold(joint, up, unit(right + left), np.degrees(angle))
+def corner_fold(joint: Vector, left: Vector, right: Vector, up: Vector, angle: Vector) -> Fold:
+    """The inside of a free joint in space: `left` and `right` are the directions of its walls, `angle` in radians."""
+    return Fold(joint, up, unit(left + right), np.degrees(angle))
 
 
 def corner_sides(flat: Flat, name: str, walls: Mapping[str, tuple[str, float, int]]) -> None:

@@ -59,20 +59,20 @@ class VFoldShape(Mechanism):
 
     def _sign(self, side: str) -> float:
         """Sense of u on a half, so that the printed face is the one that the reader sees."""
-        return -1.0 if (side == "right") != self.astride else 1.0
+        return -1.0 if (side == "left") != self.astride else 1.0
 
     def halves(self, sizes: Mapping[str, float]) -> dict[str, Half]:
         """Both halves by side."""
-        feet = {"right": sizes["right_angle"], "left": sizes["angle"]}
-        wings = {"right": sizes["right_wing"], "left": sizes["wing"]}
+        feet = {"left": sizes["left_angle"], "right": sizes["angle"]}
+        wings = {"left": sizes["left_wing"], "right": sizes["wing"]}
         return {side: Half(180 - foot if self.astride else foot, wings[side]) for side, foot in feet.items()}
 
     @staticmethod
     def linkage(halves: Mapping[str, Half]) -> Linkage:
         """The spherical four-bar round the V's point."""
-        left = halves["left"]
+        right = halves["right"]
         return Linkage({side: half.sf for side, half in halves.items()}, {side: half.sw for side, half in halves.items()},
-                       sin(radians(left.foot + left.wing)))
+                       sin(radians(right.foot + right.wing)))
 
     # ---- flat
 
@@ -89,7 +89,7 @@ class VFoldShape(Mechanism):
             flat.panels.append(Panel(self.own(side), self.name, Polygon(corners)))
             self._foot(flat, sizes, side, half, edge)
             flat.faces[side] = Frame(self.own(side), (0, 0), (sign, 0), (0, 1))
-        flat.seams.insert(0, Seam(self.own("left"), self.own("right"), (0, low), (0, high)))
+        flat.seams.insert(0, Seam(self.own("right"), self.own("left"), (0, low), (0, high)))
         self._sides(flat, sizes)
         flat.steps = [Step(f"Fold {self.name} along its ridge and feet; {glue_words(self)}.", (self.name,))]
         return flat
@@ -112,17 +112,17 @@ class VFoldShape(Mechanism):
 
     def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         halves = self.halves(sizes)
-        first, second = ("left", "right") if self.run > 0 else ("right", "left")
-        for side, name in (("right", first), ("left", second)):
+        first, second = ("right", "left") if self.run > 0 else ("left", "right")
+        for side, name in (("left", first), ("right", second)):
             for crease in ("ridge", "inside"):
                 flat.sides[crease, side] = Frame(self.own(name), (0, 0), (0, 1), (self._sign(name), 0))
         for name, half in halves.items():
             out = self._sign(name)
             panel = Frame(self.own(name), (0, 0), (out * half.sw, half.cw), (-out * half.cw, half.sw))
             page = Frame(f"host.{name}", (sizes["at"], 0), (self.run * half.cf, half.sf), (-self.run * half.sf, half.cf))
-            swap = (name == "right") != (self.run > 0)
-            flat.sides[f"{name}_foot", "right"] = panel if swap else page
-            flat.sides[f"{name}_foot", "left"] = page if swap else panel
+            swap = (name == "left") != (self.run > 0)
+            flat.sides[f"{name}_foot", "left"] = panel if swap else page
+            flat.sides[f"{name}_foot", "right"] = page if swap else panel
 
     # ---- standing
 
@@ -133,20 +133,20 @@ class VFoldShape(Mechanism):
         point = host.origin + sizes["at"] * host.x
         pose = Pose()
         feet, beyond, edges = {}, {}, {}
-        for side, page, normal in (("right", host.right, host.right_normal), ("left", host.left, host.left_normal)):
+        for side, page, normal in (("left", host.left, host.left_normal), ("right", host.right, host.right_normal)):
             half, turn = halves[side], linkage.turn(side, host)
             feet[side] = self.run * half.cf * host.x + half.sf * page
             beyond[side] = -self.run * half.sf * host.x + half.cf * page
             axis = np.cos(turn / 2) * beyond[side] + np.sin(turn / 2) * normal
             pose.folds[f"{side}_foot"] = Fold(point, feet[side], axis, np.degrees(turn))
-            if side == "right":
+            if side == "left":
                 rise = np.cos(turn) * beyond[side] + np.sin(turn) * normal
                 ridge = unit(half.cw * feet[side] + half.sw * rise)
         for side, half in halves.items():
             edges[side] = unit(feet[side] - dot(feet[side], ridge) * ridge)
             pose.placements[self.own(side)] = Placement(point, self._sign(side) * edges[side], ridge)
             self._pose_tab(pose, side, half, point, feet[side], beyond[side])
-        inside = Fold(point, ridge, unit(edges["right"] + edges["left"]), np.degrees(linkage.ridge(host)))
+        inside = Fold(point, ridge, unit(edges["left"] + edges["right"]), np.degrees(linkage.ridge(host)))
         pose.folds = {"ridge": inside, **pose.folds, "inside": inside}
         return pose
 

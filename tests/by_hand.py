@@ -95,8 +95,8 @@ class Stand:
         flat = self.mechanism.build(self.sizes)
         if not any(panel.part == HOST for panel in flat.panels):
             return flat, {}
-        axes = {side: self.page(side) for side in ("right", "left")}
-        part = next(p.part for link in self.host.chain for p in link.flat.panels if p.name == axes["right"].panel)
+        axes = {side: self.page(side) for side in ("left", "right")}
+        part = next(p.part for link in self.host.chain for p in link.flat.panels if p.name == axes["left"].panel)
         return flat, cut_from_host(flat, axes, part)
 
     @property

@@ -28,7 +28,7 @@ def on_page(side: str, x: float, away: float, half_gap: float = 0.0) -> Where:
 
     The pages turn about the spine, or about two lines `half_gap` to either side of it.
     """
-    sign = 1.0 if side == "right" else -1.0
+    sign = 1.0 if side == "left" else -1.0
 
     def where(opening: float) -> Vector:
         half = radians(opening) / 2

@@ -121,7 +121,7 @@ def overlaid(cards: Sequence[Card], shifts: Sequence[float]) -> Card:
 
     first = cards[0]
     return replace(first, panels=renamed("panels", ["name", "part"]), parts=renamed("parts", ["name"]),
-                   hinges=renamed("hinges", ["left", "right"]), bonds=renamed("bonds", ["panel", "host"]),
+                   hinges=renamed("hinges", ["right", "left"]), bonds=renamed("bonds", ["panel", "host"]),
                    crossings=renamed("crossings", ["first", "second"]), dead_points=(), pose=poses,
                    cover=(first.cover[0], max(card.cover[1] + shift for card, shift in zip(cards, shifts, strict=True))))
 
@@ -137,7 +137,7 @@ def with_lobes(card: Card, corners: int = LOBES) -> Card:
 
 
 def with_flap(card: Card, turn: Callable[[np.ndarray], np.ndarray], shift: float = 0.0) -> Card:
-    """The card with a flap of 30 x 20 mm: `turn(angles)` is its angle against the right page's plane, degrees.
+    """The card with a flap of 30 x 20 mm: `turn(angles)` is its angle against the left page's plane, degrees.
 
     Its axis runs along the spine, 110 to 140 mm along it and 40 mm from it; `shift` lifts it off the page. It is joined to
     nothing.
@@ -147,7 +147,7 @@ def with_flap(card: Card, turn: Callable[[np.ndarray], np.ndarray], shift: float
 
     def pose(angle):
         placed = dict(card.pose(angle))
-        page = placed["cover.right"]
+        page = placed["cover.left"]
         normal = np.cross(page.along, page.up)
         tilt = np.radians(np.asarray(turn(np.asarray(angle, dtype=float)), dtype=float))[..., None]
         along, up = np.broadcast_arrays(page.along, np.cos(tilt) * page.up + np.sin(tilt) * normal)

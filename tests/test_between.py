@@ -14,10 +14,10 @@ GULL = "vfold gull {}\n  paper sand\n  angle 45\n  foot 26\n  ridge 15 to 30\n"
 
 
 @pytest.mark.parametrize(("base", "between", "on"), [
-    (HEAD + TENT, "quay.left and cover.left", "quay.left_foot"),
-    (HEAD + TENT, "cover.right and quay.right", "quay.right_foot"),
-    (LINED, "quay.left and page.left", "quay.left_foot"),
-    (HEAD, "cover.left and cover.right", "spine"),
+    (HEAD + TENT, "quay.right and cover.right", "quay.right_foot"),
+    (HEAD + TENT, "cover.left and quay.left", "quay.left_foot"),
+    (LINED, "quay.right and page.right", "quay.right_foot"),
+    (HEAD, "cover.right and cover.left", "spine"),
 ])
 def test_between_two_panels_is_on_their_crease(base, between, on):
     one, other = (solve_design(read_text(base + GULL.format(place))) for place in (f"between {between}", f"on {on}"))
@@ -29,16 +29,16 @@ def test_between_two_panels_is_on_their_crease(base, between, on):
 
 def test_a_page_under_an_insert_is_not_what_a_wall_meets():
     with pytest.raises(Refused) as refused:
-        solve_design(read_text(LINED + GULL.format("between quay.left and cover.left")))
+        solve_design(read_text(LINED + GULL.format("between quay.right and cover.right")))
     (problem,) = refused.value.problems
     assert problem.code == "no-crease-between"
-    assert "`between quay.left and page.left`" in problem.hints()[0]
+    assert "`between page.right and quay.right`" in problem.hints()[0]
 
 
 def test_panels_that_meet_twice_have_their_creases_named():
     """Both walls of a tent meet at its ridge, which carries on its outer and on its inner side."""
     with pytest.raises(Refused) as refused:
-        solve_design(read_text(HEAD + TENT + GULL.format("between quay.left and quay.right")))
+        solve_design(read_text(HEAD + TENT + GULL.format("between quay.right and quay.left")))
     (problem,) = refused.value.problems
     assert problem.code == "no-crease-between"
     assert "`on quay.ridge` or `on quay.under_ridge`" in problem.hints()[0]
@@ -46,5 +46,5 @@ def test_panels_that_meet_twice_have_their_creases_named():
 
 def test_a_mechanism_cannot_stand_between_its_own_panels():
     with pytest.raises(Refused) as refused:
-        solve_design(read_text(HEAD + GULL.format("between gull.left and cover.left")))
+        solve_design(read_text(HEAD + GULL.format("between gull.right and cover.right")))
     assert {problem.code for problem in refused.value.problems} == {"cyclic-expression"}

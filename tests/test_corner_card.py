@@ -49,18 +49,18 @@ def refusal(*blocks: str, **words) -> str:
 # ---- the pose
 
 @pytest.mark.parametrize("spine", ["plain", "gusset"])
-def test_the_pages_stop_at_a_right_angle(spine):
+def test_the_pages_stop_at_a_left_angle(spine):
     card = solved(INSERT, spine=spine)
     assert card.opens == 90
     prove(card)
     placed = card.pose(90)
-    out = {"right": placed["cover.right"].up, "left": -placed["cover.left"].up}
-    assert between(out["right"], out["left"]) == pytest.approx(90, abs=1e-9)
+    out = {"left": placed["cover.left"].up, "right": -placed["cover.right"].up}
+    assert between(out["left"], out["right"]) == pytest.approx(90, abs=1e-9)
     closed = card.pose(0)
-    assert between(closed["cover.right"].up, -closed["cover.left"].up) == pytest.approx(0, abs=1e-6)
-    # drawn with x to the right, the right page is the upper one: it stands behind the left one
-    assert float(np.cross(placed["cover.right"].along, placed["cover.right"].up) @ out["left"]) == pytest.approx(1, abs=1e-9)
-    spines = [hinge for hinge in card.hinges if hinge.left.startswith("cover.left")]
+    assert between(closed["cover.left"].up, -closed["cover.right"].up) == pytest.approx(0, abs=1e-6)
+    # drawn with x to the right, the left page is the upper one: it stands behind the right one
+    assert float(np.cross(placed["cover.left"].along, placed["cover.left"].up) @ out["right"]) == pytest.approx(1, abs=1e-9)
+    spines = [hinge for hinge in card.hinges if hinge.left.startswith("cover.right")]
     assert spines
     assert {hinge.stroke for hinge in spines} == {Stroke.VALLEY}
 
@@ -80,8 +80,8 @@ def test_at_its_dead_point_the_tent_is_one_line():
     mine = stand("tent", "roof", cover(opens="90"), "spine", {"at": 20, "width": 50, "spread": 45, "wall": 38})
     ((angle, _),) = mine.mechanism.dead_points(mine.sizes)
     placed = mine.placements(angle - 1e-7)
-    assert between(placed["roof.left"].up, placed["roof.right"].up) == pytest.approx(0, abs=0.02)  # a root near its zero
-    assert between(*(mine.placements(90)[f"roof.{side}"].up for side in ("left", "right"))) > 30
+    assert between(placed["roof.right"].up, placed["roof.left"].up) == pytest.approx(0, abs=0.02)  # a root near its zero
+    assert between(*(mine.placements(90)[f"roof.{side}"].up for side in ("right", "left"))) > 30
 
 
 # ---- measures
@@ -145,8 +145,8 @@ def test_the_hut_is_steps_on_steps_with_a_box_on_a_foot():
     assert len([line for line in sheet.lines if line.stroke is Stroke.MOUNTAIN]) == 4
     assert {panel.part for panel in card.panels if panel.name.endswith((".riser", ".tread"))} == {"slope"}
     # in the open L the floor of the hut lies level with the terrace
-    placed, up = card.pose(90), np.cross(card.pose(90)["cover.left"].along, card.pose(90)["cover.left"].up)
-    floor = placed["hut.left_floor"].points(np.array([[0.0, 0.0]]))[0]
+    placed, up = card.pose(90), np.cross(card.pose(90)["cover.right"].along, card.pose(90)["cover.right"].up)
+    floor = placed["hut.right_floor"].points(np.array([[0.0, 0.0]]))[0]
     terrace = float(card.dimensions["terrace.rise"][0])
     assert float(floor @ up) == pytest.approx(terrace, abs=MEET)
     # and what stands highest is the tip of the peaks, lower than the page is wide

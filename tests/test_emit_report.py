@@ -16,7 +16,6 @@ from foldwright.solver.card import Card
 from foldwright.solver.model import Rule
 from foldwright.solver.swing.events import Writer
 
-
 RUBS = Writer("mm", 180.0).too_close(("quay.left", "boat"), (10.0, 5.0, 30.0), 40.0, 60.0, 0.1, 0.25)
 
 

@@ -58,10 +58,10 @@ class Measured:
 
     def __init__(self, fold: Fold, pose: Pose, name: str, run: float) -> None:
         placed = pose.placements
-        self.ridge = placed[f"{name}.right"].up
+        self.ridge = placed[f"{name}.left"].up
         self.fold, self.spine = fold, run * fold.x
         self.foot, self.wing, self.sector, self.outer, self.inner = {}, {}, {}, {}, {}
-        for side, page in (("right", fold.right), ("left", fold.left)):
+        for side, page in (("left", fold.left), ("right", fold.right)):
             tab: Placement = placed[f"{name}.{side}_tab"]
             panel = placed[f"{name}.{side}"]
             normal = np.cross(panel.along, panel.up)
@@ -77,8 +77,8 @@ class Measured:
             up, on = square_to(foot, self.ridge), square_to(foot, self.spine)
             self.inner[side] = between(up, on)  # panel to the page on the side of the spine
             self.outer[side] = between(up, -on)  # panel to the page beyond the foot
-        self.opening = between(square_to(self.spine, self.foot["right"]), square_to(self.spine, self.foot["left"]))
-        self.crest = between(square_to(self.ridge, self.foot["right"]), square_to(self.ridge, self.foot["left"]))
+        self.opening = between(square_to(self.spine, self.foot["left"]), square_to(self.spine, self.foot["right"]))
+        self.crest = between(square_to(self.ridge, self.foot["left"]), square_to(self.ridge, self.foot["right"]))
         self.elevation = between(self.spine, self.ridge)
 
 
@@ -97,7 +97,7 @@ def test_vfolds_keep_the_spherical_law_of_cosines(kind):
     """Triangles crease - foot - ridge on the unit sphere round the V's point, one on each panel of the host."""
     lopsided = 0
     for seed, mine in valid_sets(kind, SETS):
-        lopsided += mine.sizes["angle"] != mine.sizes["right_angle"]
+        lopsided += mine.sizes["angle"] != mine.sizes["left_angle"]
         for opening in OPENINGS:
             seen = measured(mine, opening)
             where = f"seed {seed} at {opening}°"
@@ -105,7 +105,7 @@ def test_vfolds_keep_the_spherical_law_of_cosines(kind):
             assert own == opening or mine.place != "spine", where
             assert seen.opening == pytest.approx(own, abs=ANGLE), where
             parts = []
-            for side, foot, wing in (("left", "angle", "wing"), ("right", "right_angle", "right_wing")):
+            for side, foot, wing in (("right", "angle", "wing"), ("left", "left_angle", "left_wing")):
                 a, b = mine.sizes[foot], mine.sizes[wing]
                 assert seen.sector[side] == pytest.approx(a, abs=ANGLE), where
                 assert seen.wing[side] == pytest.approx(b, abs=ANGLE), where
@@ -188,10 +188,10 @@ def loops(mine: Stand, seen: Measured) -> list[tuple[list[float], list[float]]]:
     from outside.
     """
     s = mine.sizes
-    below = [s["right_angle"], s["right_wing"], s["wing"], s["angle"]]
-    behind = [180 - s["right_angle"], s["right_wing"], s["wing"], 180 - s["angle"]]
-    return [(below, [seen.inner["right"], seen.crest, seen.inner["left"], seen.opening]),
-            (behind, [seen.outer["right"], 360 - seen.crest, seen.outer["left"], seen.opening])]
+    below = [s["left_angle"], s["left_wing"], s["wing"], s["angle"]]
+    behind = [180 - s["left_angle"], s["left_wing"], s["wing"], 180 - s["angle"]]
+    return [(below, [seen.inner["left"], seen.crest, seen.inner["right"], seen.opening]),
+            (behind, [seen.outer["left"], 360 - seen.crest, seen.outer["right"], seen.opening])]
 
 
 @every_vfold
@@ -227,6 +227,6 @@ def test_creases_of_vfolds_open_as_measured():
             for opening in OPENINGS:
                 pose = mine.pose(opening)
                 seen = Measured(mine.fold(opening), pose, mine.name, run)
-                said = [float(pose.folds[name].opening[0]) for name in ("ridge", "right_foot", "left_foot")]
-                assert np.allclose(said, [seen.crest, seen.outer["right"], seen.outer["left"]], rtol=0, atol=ANGLE), \
+                said = [float(pose.folds[name].opening[0]) for name in ("ridge", "left_foot", "right_foot")]
+                assert np.allclose(said, [seen.crest, seen.outer["left"], seen.outer["right"]], rtol=0, atol=ANGLE), \
                     f"seed {seed} at {opening}°"

@@ -36,7 +36,7 @@ def over_pages(mine: Stand, points: Vector) -> dict[str, Vector]:
     for opening in SWING:
         place.append(mine.host.pose(float(opening)).placements[frame.panel].points(part))
     spaces, heights = np.array(place), {}
-    for side in ("right", "left"):
+    for side in ("left", "right"):
         normals = np.array([getattr(mine.host.fold(float(opening)), f"{side}_normal") for opening in SWING])
         heights[side] = np.einsum("opk,ok->op", spaces, normals)
     return heights
@@ -72,7 +72,7 @@ def test_the_free_sector_ends_where_the_other_page_is_struck():
     for kind in ON:
         for seed, mine in valid_sets(kind, SETS):
             edge = limit(mine)
-            own, other = (mine.place, "left") if mine.place == "right" else (mine.place, "right")
+            own, other = (mine.place, "right") if mine.place == "left" else (mine.place, "left")
             heights = over_pages(mine, np.array([polar(mine, edge - 0.5), polar(mine, edge + 0.5)]))
             assert heights[other][:, 0].min() > 0, f"{kind}, seed {seed}"
             assert heights[own].min() > 0, f"{kind}, seed {seed}"
@@ -141,8 +141,8 @@ def test_an_arm_lies_on_the_outside_of_the_v_or_keeps_within_its_panel():
         for seed, mine in valid_sets(kind, SETS):
             placed, hill = mine.host.pose(100.0).placements, mine.host.mechanism
             panel = placed[hill.own(mine.place)]
-            other = placed[hill.own("left" if mine.place == "right" else "right")]
-            edge = other.along * (1 if mine.host.flat.faces["left" if mine.place == "right" else "right"].first[0] > 0 else -1)
+            other = placed[hill.own("right" if mine.place == "left" else "left")]
+            edge = other.along * (1 if mine.host.flat.faces["right" if mine.place == "left" else "left"].first[0] > 0 else -1)
             looks_at_other = bool(np.cross(panel.along, panel.up) @ edge > 0)
             assert looks_at_other != fan_of(mine).outside, f"{kind}, seed {seed}"
             if looks_at_other:
@@ -199,7 +199,7 @@ def test_measures_are_those_of_the_open_and_closed_card():
                 else:
                     assert said["reach"] == pytest.approx(place[2], abs=MEET)
             assert said["sweep"] == pytest.approx(np.linalg.norm(spot[1] - spot[0]), abs=1e-6), f"{kind}, seed {seed}"
-            lopsided += mine.host.sizes["angle"] != mine.host.sizes["right_angle"]
+            lopsided += mine.host.sizes["angle"] != mine.host.sizes["left_angle"]
     assert 0 < lopsided < 2 * SETS
     for _, mine in valid_sets("arm on vfold on tent ridge", 3):
         assert set(mine.mechanism.measures()) == {"reach"}, "a ridge never opens flat"
@@ -222,8 +222,8 @@ vfold hill on spine
   foot 60
   ridge 50
 """
-ARM = HILL + "arm kite\n  paper ink\n  glue on hill.left at centre\n"
-TENT = HILL + "tent pier on spine\n  paper foam\n  at 130\narm kite\n  paper ink\n  glue on pier.left at centre\n"
+ARM = HILL + "arm kite\n  paper ink\n  glue on hill.right at centre\n"
+TENT = HILL + "tent pier on spine\n  paper foam\n  at 130\narm kite\n  paper ink\n  glue on pier.right at centre\n"
 
 
 def said(script: str) -> list[str]:
@@ -253,15 +253,15 @@ def test_a_panel_that_cannot_carry_an_arm_is_told_at_its_place():
     with pytest.raises(Refused) as refused:
         solve_design(read_text(TENT), seconds=5)
     problem, = refused.value.problems
-    assert (problem.code, problem.at.text) == ("cannot-carry", "pier.left")
-    assert any("hill.left" in hint for hint in problem.hints()), "panels that could are named"
+    assert (problem.code, problem.at.text) == ("cannot-carry", "pier.right")
+    assert any("hill.right" in hint for hint in problem.hints()), "panels that could are named"
 
 
 def test_artwork_glued_on_a_panel_keeps_to_the_same_sector(tmp_path):
     """A cut-out that stands out far beyond the ridge would strike the other page as an arm does."""
     drawing = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 60 12"><path d="M0 0 H60 V12 H0 Z"/></svg>'
     (tmp_path / "bar.svg").write_text(drawing, "utf-8")
-    script = HILL + 'cutout bar\n  paper ink\n  art "bar.svg" width {}\n  glue on hill.left at 10 x 30\n'
+    script = HILL + 'cutout bar\n  paper ink\n  art "bar.svg" width {}\n  glue on hill.right at 10 x 30\n'
     path = tmp_path / "hill.card"
     path.write_text(script.format(24), "utf-8")
     assert prove(solve_design(read(path), seconds=5)).looked_at["glue"] > 0
@@ -272,12 +272,12 @@ def test_artwork_glued_on_a_panel_keeps_to_the_same_sector(tmp_path):
 
 
 @pytest.mark.parametrize("artwork", ["upright", "turned"])
-@pytest.mark.parametrize("panel", ["left", "right"])
+@pytest.mark.parametrize("panel", ["right", "left"])
 def test_artwork_at_the_tip_is_one_piece_with_the_strip(artwork, panel, tmp_path):
     drawing = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 30 20"><path d="{}"/></svg>'
     # an arch: its box has its middle in the open, the tip takes the broadest place
     (tmp_path / "arch.svg").write_text(drawing.format("M0 20 V0 H30 V20 H20 V12 H8 V20 Z"), "utf-8")
-    script = ARM.replace("hill.left", f"hill.{panel}") + "  distance 60 to 80\n  angle 70\n"
+    script = ARM.replace("hill.right", f"hill.{panel}") + "  distance 60 to 80\n  angle 70\n"
     path = tmp_path / "hill.card"
     path.write_text(f'{script}  art "arch.svg" width 20\n  artwork {artwork}\n', "utf-8")
     card = solve_design(read(path), seconds=5)

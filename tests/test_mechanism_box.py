@@ -32,7 +32,7 @@ box crate on spine
   at 20
   width 60
   spread 30
-  right_spread 22
+  left_spread 22
 """
 TENT = """
 tent shed on spine
@@ -50,7 +50,7 @@ box crate on shed.{foot}
   at 20
   width 60
   spread 16
-  right_spread 18
+  left_spread 18
 """
 
 HUNG = """
@@ -59,7 +59,7 @@ box crate on shed.under_ridge
   at 20
   width 60
   spread {spread}
-  right_spread 28
+  left_spread 28
 """
 
 
@@ -73,8 +73,8 @@ def refusal(*blocks: str, **words: int) -> str:
     return " ".join(problem.wrong() for problem in refused.value.problems)
 
 
-def crate(spread: int = 31, right_spread: int = 17, **words: str):
-    own = {"at": 60, "width": 50, "spread": spread, "right_spread": right_spread}
+def crate(spread: int = 31, left_spread: int = 17, **words: str):
+    own = {"at": 60, "width": 50, "spread": spread, "left_spread": left_spread}
     return stand("box", "crate", corner(), "spine", own, **words)
 
 
@@ -84,10 +84,10 @@ def test_in_an_l_it_is_a_rectangle():
     """Open at a right angle the section is a rectangle: over each page as high as the other foot is far from the crease."""
     mine = crate()
     fold, ridge = mine.fold(90), mine.pose(90).folds["ridge"].origin
-    assert float(ridge @ fold.left_normal) == pytest.approx(17, abs=MEET)
-    assert float(ridge @ fold.right_normal) == pytest.approx(31, abs=MEET)
+    assert float(ridge @ fold.right_normal) == pytest.approx(17, abs=MEET)
+    assert float(ridge @ fold.left_normal) == pytest.approx(31, abs=MEET)
     placed = mine.placements(90)
-    assert between(placed["crate.left"].up, placed["crate.right"].up) == pytest.approx(90, abs=1e-9)
+    assert between(placed["crate.right"].up, placed["crate.left"].up) == pytest.approx(90, abs=1e-9)
     assert mine.value(mine.mechanism.measures()["reach"]) == 48
     # closed, the ridge lies where `reach` says
     assert mine.pose(0).folds["ridge"].origin[2] == pytest.approx(48, abs=MEET)
@@ -100,9 +100,9 @@ def test_sections_keep_the_equation_of_the_four_bar():
         mine = draw_box(Seeded(seed), "crate", corner(), "spine")
         for opening in (3.0, 25.0, 60.0, 89.0):
             pose, fold = mine.pose(opening), mine.fold(opening)
-            feet = {side: pose.folds[f"{side}_foot"].origin - mine.sizes["at"] * fold.x for side in ("left", "right")}
+            feet = {side: pose.folds[f"{side}_foot"].origin - mine.sizes["at"] * fold.x for side in ("right", "left")}
             top = pose.folds["ridge"].origin - mine.sizes["at"] * fold.x
-            ground, drive, couple, out = feet["right"], feet["left"], top - feet["left"], top - feet["right"]
+            ground, drive, couple, out = feet["left"], feet["right"], top - feet["right"], top - feet["left"]
             d, a, b, c = (float(np.linalg.norm(link)) for link in (ground, drive, couple, out))
             second, fourth = between(drive, ground), between(out, ground)
             k = (d / a, d / c, (a * a - b * b + c * c + d * d) / (2 * a * c))
@@ -119,26 +119,26 @@ def test_a_floor_covers_both_pages_up_to_the_feet(tabs):
     mine = crate(tabs=tabs)
     for opening in (0, 40, 90):
         placed, fold = mine.placements(opening), mine.fold(opening)
-        for side, out, foot in (("left", fold.left, 31), ("right", fold.right, 17)):
+        for side, out, foot in (("right", fold.right, 31), ("left", fold.left, 17)):
             outline = np.asarray(next(p for p in mine.flat.panels if p.name == f"crate.{side}_floor").outline.exterior.coords)
             points = placed[f"crate.{side}_floor"].points(outline)
             assert abs(points @ np.cross(fold.x, out)).max() < MEET
             assert (points @ out).min() == pytest.approx(0, abs=MEET)
             assert (points @ out).max() == pytest.approx(foot, abs=MEET)
     host = {bond.panel: bond.host for bond in mine.flat.bonds}
-    assert host["crate.right_tab"] == ("crate.right_floor" if tabs == "inward" else "cover.right")
-    assert "crate.left_tab" not in host
+    assert host["crate.left_tab"] == ("crate.left_floor" if tabs == "inward" else "cover.left")
+    assert "crate.right_tab" not in host
 
 
 def test_creases_inside_close_with_the_card():
     mine = crate()
     for opening in (0.0, 30.0, 90.0):
         folds = mine.pose(opening).folds
-        for name in ("under_ridge", "floor", "ridge", "left_foot", "right_foot"):
+        for name in ("under_ridge", "floor", "ridge", "right_foot", "left_foot"):
             assert float(folds[name].opening[0]) == pytest.approx(opening, abs=1e-12)
         # the corners at the feet, inside, do not: they are flat when the card is closed
         placed = mine.placements(opening)
-        assert between(placed["crate.left"].up, placed["crate.left_floor"].up * -1) == pytest.approx(180 - opening, abs=1e-6)
+        assert between(placed["crate.right"].up, placed["crate.right_floor"].up * -1) == pytest.approx(180 - opening, abs=1e-6)
     assert {"under_ridge", "floor"} < set(mine.mechanism.creases())
 
 
@@ -157,11 +157,11 @@ def test_folds_of_the_strip_all_go_the_same_way():
     folds = [hinge for hinge in card.hinges if hinge.left.startswith("crate.")]
     assert len(folds) == 4
     assert {hinge.stroke for hinge in folds} == {Stroke.MOUNTAIN}
-    outward = {hinge.stroke for hinge in solved(CRATE + "  tabs outward\n").hinges if hinge.right == "crate.right_tab"}
+    outward = {hinge.stroke for hinge in solved(CRATE + "  tabs outward\n").hinges if hinge.right == "crate.left_tab"}
     assert outward == {Stroke.VALLEY}
 
 
-@pytest.mark.parametrize("foot", ["left_foot", "right_foot"])
+@pytest.mark.parametrize("foot", ["right_foot", "left_foot"])
 @pytest.mark.parametrize("floor", ["closed", "open"])
 def test_on_the_foot_of_a_tent_it_stands_in_a_card_that_opens_flat(foot, floor):
     card = solved(TENT, LIFTED.format(foot=foot), f"  floor {floor}\n", opens=180)
@@ -180,13 +180,13 @@ def test_slotted_feet_in_an_insert():
 
 
 def test_something_in_a_box_is_proved():
-    nested = CRATE.replace("spread 30", "spread 45").replace("right_spread 22", "right_spread 45")
-    small = "box parcel on crate.{place}\n  paper sand\n  at 10\n  width 30\n  spread 12\n  right_spread 12\n"
+    nested = CRATE.replace("spread 30", "spread 45").replace("left_spread 22", "left_spread 45")
+    small = "box parcel on crate.{place}\n  paper sand\n  at 10\n  width 30\n  spread 12\n  left_spread 12\n"
     for place in ("floor", "under_ridge"):
         card = solved(nested, small.format(place=place))
         prove(card)
         assert {bond.host for bond in card.bonds if bond.panel.startswith("parcel.")} >= (
-            {"crate.left_floor", "crate.right_floor"} if place == "floor" else {"crate.left", "crate.right"})
+            {"crate.right_floor", "crate.left_floor"} if place == "floor" else {"crate.right", "crate.left"})
 
 
 def test_under_the_ridge_of_a_tent_it_hangs_above_the_pages():
@@ -208,7 +208,7 @@ def test_under_the_ridge_of_a_tent_it_hangs_above_the_pages():
     ((PAGE, CRATE.replace("on spine", "on page"), "  joint slotted\n"), 90, "needs `floor open`"),
     ((CRATE.replace("width 60", "width 18"),), 90, "a tab needs"),
     ((CRATE.replace("at 20", "at 1"),), 90, "the clear strip at the tail"),
-    ((TENT, LIFTED.format(foot="left_foot").replace("right_spread 18", "right_spread 61")), 180, "the far edge of the wall"),
+    ((TENT, LIFTED.format(foot="right_foot").replace("left_spread 18", "left_spread 61")), 180, "the far edge of the wall"),
     # under the tent's ridge there are 56.6 mm down to the pages: sqrt(60 * 60 - 20 * 20)
     ((TENT, HUNG.format(spread=29)), 180, "must not reach through the pages"),
 ])

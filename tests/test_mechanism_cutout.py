@@ -29,7 +29,7 @@ def in_space(card, piece, opening):
     return placed.points(np.asarray(panel.outline.exterior.coords)), placed.points(np.array([[centre.x, centre.y]]))[0]
 
 
-@pytest.mark.parametrize("host", ["cover.right", "cover.left", "quay.left", "quay.right"])
+@pytest.mark.parametrize("host", ["cover.left", "cover.right", "quay.right", "quay.left"])
 @pytest.mark.parametrize("up", DIRECTIONS)
 def test_it_stands_as_it_is_drawn_and_where_it_is_put(host, up, tmp_path):
     card = flagged(f"glue on {host} at 25 x 30", tmp_path, up)
@@ -37,23 +37,23 @@ def test_it_stands_as_it_is_drawn_and_where_it_is_put(host, up, tmp_path):
     placed = card.pose(120.0)[host]
     points, centre = in_space(card, "flag.front", 120.0)
     normal = np.cross(placed.along, placed.up)
-    away = {"cover.right": placed.up, "cover.left": -placed.up, "quay.left": placed.up, "quay.right": -placed.up}[host]
-    along = np.array([1.0, 0, 0]) * (-1 if host == "quay.right" else 1)
+    away = {"cover.left": placed.up, "cover.right": -placed.up, "quay.right": placed.up, "quay.left": -placed.up}[host]
+    along = np.array([1.0, 0, 0]) * (-1 if host == "quay.left" else 1)
     u, v = DIRECTIONS[up]
     top = u * along + v * away
-    right = np.cross(top, normal)
+    left = np.cross(top, normal)
     middle = sum((points @ axis).max() + (points @ axis).min() for axis in (top,)) / 2
     assert centre @ top - middle == pytest.approx(0.8 * (10 - 7.75), abs=0.01)
-    assert centre @ right - ((points @ right).max() + (points @ right).min()) / 2 == pytest.approx(0.8 * (3.875 - 5), abs=0.01)
+    assert centre @ left - ((points @ left).max() + (points @ left).min()) / 2 == pytest.approx(0.8 * (3.875 - 5), abs=0.01)
     # its middle: 25 along the panel and 30 up it, from the panel's own corner
-    corner = {"cover.right": (0, 0), "cover.left": (0, 0), "quay.left": (0, 0), "quay.right": (60, 100)}[host]
+    corner = {"cover.left": (0, 0), "cover.right": (0, 0), "quay.right": (0, 0), "quay.left": (60, 100)}[host]
     start = placed.points(np.array([corner], dtype=float))[0]
     box = [((points - start) @ axis) for axis in (along, away)]
     assert [(side.max() + side.min()) / 2 for side in box] == pytest.approx([25, 30], abs=0.01)
 
 
 def test_both_pieces_of_a_pair_cover_each_other(tmp_path):
-    card = flagged("pair on quay.left at top", tmp_path, width=16)
+    card = flagged("pair on quay.right at top", tmp_path, width=16)
     prove(card)
     front, back = (in_space(card, f"flag.{side}", 90.0) for side in ("front", "back"))
     assert np.abs(front[1] - back[1]).max() < 1e-6
@@ -62,5 +62,5 @@ def test_both_pieces_of_a_pair_cover_each_other(tmp_path):
 
 def test_at_an_upper_edge_it_stands_upright(tmp_path):
     with pytest.raises(Refused) as refused:
-        flagged("glue on quay.left at top", tmp_path, "end", 16)
+        flagged("glue on quay.right at top", tmp_path, "end", 16)
     assert "must stand `up away`" in refused.value.problems[0].wrong()

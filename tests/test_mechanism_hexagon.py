@@ -111,5 +111,5 @@ def test_the_observatory_opens_with_its_telescope_over_the_walls():
     card = check(EXAMPLES / "observatory.card").card
     placed = card.pose(180.0)
     tops = {panel.name: placed[panel.name].points(np.asarray(panel.outline.exterior.coords))[:, 2].max() for panel in card.panels}
-    assert tops["room.front_left"] == pytest.approx(float(card.dimensions["room.height"][0]), abs=1e-9)
-    assert tops["room.front_left"] + 20 < tops["telescope.front"] < tops["shell_left.front"]
+    assert tops["room.front_right"] == pytest.approx(float(card.dimensions["room.height"][0]), abs=1e-9)
+    assert tops["room.front_right"] + 20 < tops["telescope.front"] < tops["shell_right.front"]

@@ -56,9 +56,9 @@ def with_art(tmp_path, outline: str, settings: str) -> Card:
 
 
 @pytest.mark.parametrize(("setting", "said"), [
-    ("  height 25\n  left_height 24\n", "must be equally tall, or its sheet slopes and jams: the left one is 24 mm tall, the "
+    ("  height 25\n  right_height 24\n", "must be equally tall, or its sheet slopes and jams: the right one is 24 mm tall, the "
      "sheet floats at 25 mm"),
-    ("  height 25\n  right_height 30 to 40\n", "must be equally tall"),
+    ("  height 25\n  left_height 30 to 40\n", "must be equally tall"),
     ("  spread 40\n  overhang 5\n", "needs 9 mm of sheet beyond its support; there is 5 mm"),
     ("  spread 12\n", "support of deck and of its centre wall need 17 mm beside each other; there is 12 mm"),
     ("  width 30\n", "two of them would be at most 5 mm long on average; a tab needs 10 mm to hold"),
@@ -69,7 +69,7 @@ def test_what_cannot_hold_is_told(setting, said):
 
 
 def test_a_lopsided_platform_without_a_centre_wall_holds():
-    card = solve_design(read_text(DECK + "  supports two\n  spread 20\n  right_spread 45\n  top_tabs inward\n  overhang 0\n"))
+    card = solve_design(read_text(DECK + "  supports two\n  spread 20\n  left_spread 45\n  top_tabs inward\n  overhang 0\n"))
     prove(card)
     assert not [part for part in card.parts if "centre" in part.name]
 
@@ -111,7 +111,7 @@ def test_a_tilted_layer_keeps_all_lengths():
     shift = height * np.array([0.0, np.sin(lean), np.cos(lean) - 1])  # of everything at the walls' tops
     for name, points in bench.points.items():
         for label, point in points.items():
-            high = name.endswith(("right", "left")) or point[1] > 0
+            high = name.endswith(("left", "right")) or point[1] > 0
             off[label] = solved.points[label] + (shift if high else 0)
     assert bench.assembly.lengths
     for a, b, length in bench.assembly.lengths:
@@ -134,7 +134,7 @@ def test_each_side_is_a_change_point_parallelogram():
     """Grashof: s + l = p + q, with equal opposite links; so the closed card is its only dead point, but on two supports."""
     for _, mine in valid_sets("platform", 20):
         s = mine.sizes
-        for side, foot in (("right", s["right_spread"]), ("left", s["spread"])):
+        for side, foot in (("left", s["left_spread"]), ("right", s["spread"])):
             placed = mine.pose(90.0).placements
             top = at(placed[mine.mechanism.own(f"{side}_wall")], (0.0, s[f"{side}_height"]))
             links = sorted([foot, s[f"{side}_height"], float(np.hypot(*(top - placed[mine.mechanism.own(side)].origin)[1:])),

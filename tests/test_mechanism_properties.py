@@ -137,7 +137,7 @@ def test_creases_lie_where_they_say_when_closed(kind, data):
             fold = folds[name]
             assert fold.opening < ROUNDING, f"{link.name}.{name} is not shut"
             for x, d in POINTS:
-                place = fold.origin + x * fold.x + d * fold.right
+                place = fold.origin + x * fold.x + d * fold.left
                 said = [link.value(part) for part in crease.closed.point(*map(_exact, (x, d)))]
                 assert np.allclose(place, [said[0], 0, said[1]], rtol=0, atol=MEET), f"{link.name}.{name}"
 
@@ -159,7 +159,7 @@ def test_sides_of_creases_lie_on_their_panels(kind, data, share):
             if crease.refuses:  # the spine of a gusset is no single crease
                 continue
             fold = folds[name]
-            for side, out, says in (("right", fold.right, crease.right), ("left", fold.left, crease.left)):
+            for side, out, says in (("left", fold.left, crease.left), ("right", fold.right, crease.right)):
                 frame = link.resolved(name, side)
                 assert frame.panel == says.panel
                 for x, d in POINTS:
@@ -329,7 +329,7 @@ def test_heights_over_a_cover_that_does_not_open_flat_are_not_offered():
 # ---- each check can fail
 
 def test_a_gap_opens_where_a_dimension_is_off():
-    for kind, key in (("tent", "pier.right_wall"), ("vfold", "gull.right_wing")):
+    for kind, key in (("tent", "pier.left_wall"), ("vfold", "gull.left_wing")):
         mine = next(mine for _, mine in valid_sets(kind, 20) if key in mine.values)
         off = with_change(mine, key, 1)  # a millimetre, or a degree
         assert broken(off)

@@ -53,14 +53,14 @@ def test_a_hundredth_more_in_a_pose_is_noticed(kind, dimension):
 
 def test_a_tent_with_a_wall_too_long_jams_where_the_triangle_inequality_says():
     """Walls of 40 and 41 on feet at 25: the feet may come no nearer than 1 mm, at sin(opening / 2) = 1 / 50."""
-    own = {"at": 60, "width": 50, "spread": 25, "wall": 40, "right_spread": 25, "right_wall": 41}
+    own = {"at": 60, "width": 50, "spread": 25, "wall": 40, "left_spread": 25, "left_wall": 41}
     jams = 2 * degrees(asin(1 / 50))  # 2.29°
     _jams_at(stand("tent", "pier", cover(), "spine", own), jams, "closes")
 
 
 def test_a_vfold_with_a_wing_too_wide_jams_where_the_triangle_inequality_says():
     """Wings of 90 and 91 on feet at 45: the feet enclose 1° or more, and sin(0.5°) = sin 45° sin(opening / 2)."""
-    own = {"at": 200, "angle": 45, "wing": 90, "foot": 60, "ridge": 50, "right_angle": 45, "right_wing": 91}
+    own = {"at": 200, "angle": 45, "wing": 90, "foot": 60, "ridge": 50, "left_angle": 45, "left_wing": 91}
     jams = 2 * degrees(asin(sin(radians(0.5)) / sin(radians(45))))  # 1.41°
     _jams_at(stand("vfold", "gull", cover(), "spine", own), jams, "closes")
 
@@ -85,7 +85,7 @@ def test_a_ring_glued_at_points_is_loose():
         for name in points:
             if name in bench.assembly.guesses:
                 loose.free(name, bench.assembly.guesses[name])
-    for side in ("left", "right"):
+    for side in ("right", "left"):
         loose.pin(f"pool.{side}_half({flap:.6f},{0:.6f})", on_page(side, size["at"], size["spread"]))
     for points in kept.values():
         if points:

@@ -42,7 +42,7 @@ def refusal(text: str) -> str:
     ("  wall 50\n  offset 10\n  long_wall 66\n",
      "the front walls of pond differ by 16 mm: so far apart along the crease its hinges must lie"),
     ("  wall 50\n  long_back_wall 58\n", "the back walls of pond differ by 8 mm"),
-    ("  wall 50\n  spread 40\n  right_spread 44\n", "the left one lies at 40 mm, the right one at 44 mm"),
+    ("  wall 50\n  spread 40\n  left_spread 44\n", "the right one lies at 40 mm, the left one at 44 mm"),
     ("  wall 50\n  back_wall 40\n  spread 39\n", "the back walls of pond must reach across"),
     ("  wall 40\n  offset 20\n  spread 49\n", "nine tenths of the walls' geometric mean"),
     ("  wall 50\n  back_wall 70\n  height 40\nlattice weeds in pond\n  paper reed\n",
@@ -53,8 +53,8 @@ def test_a_ring_that_cannot_close_is_refused_in_plain_words(settings, sentence):
 
 
 @pytest.mark.parametrize("settings", [
-    "  wall 50\n  back_wall 70\n", "  wall 50\n  offset 16\n  ahead left\nlattice weeds in pond\n  paper reed\n",
-    "  wall 50\n  back_wall 60\n  offset 10\n  long_wall 60\n  long_back_wall 70\n  spread 40\n  right_spread 40\n"])
+    "  wall 50\n  back_wall 70\n", "  wall 50\n  offset 16\n  ahead right\nlattice weeds in pond\n  paper reed\n",
+    "  wall 50\n  back_wall 60\n  offset 10\n  long_wall 60\n  long_back_wall 70\n  spread 40\n  left_spread 40\n"])
 def test_the_same_with_matching_dimensions_holds(settings):
     card = solve_design(read_text(SCRIPT + settings, "pond.card"))
     assert card.dimensions["pond.wall"] == (50, "mm")
@@ -64,12 +64,12 @@ def test_the_same_with_matching_dimensions_holds(settings):
 # ---- published theorems
 
 def plan(mine: Stand, opening: float) -> list[np.ndarray]:
-    """The four joints seen from above: left hinge, back, right hinge, front; measured on the posed panels."""
+    """The four joints seen from above: right hinge, back, left hinge, front; measured on the posed panels."""
     placed, s = mine.pose(opening).placements, mine.sizes
     fold = mine.fold(opening)
     places = []
-    for panel, u in (("back_left", s["flap"]), ("back_left", s["flap"] + s["back_left.length"]),
-                     ("front_right", s["flap"]), ("front_right", s["flap"] + s["front_right.length"])):
+    for panel, u in (("back_right", s["flap"]), ("back_right", s["flap"] + s["back_right.length"]),
+                     ("front_left", s["flap"]), ("front_left", s["flap"] + s["front_left.length"])):
         point = placed[mine.mechanism.own(panel)].points(np.array([[u, 0.0]]))[0]
         places.append(np.array([point @ fold.x, point @ fold.y]))
     return places
@@ -86,7 +86,7 @@ def test_plans_have_the_area_of_an_extangential_quadrilateral():
     kinds = set()
     for seed, mine in valid_sets(SHAPED, SETS):
         kinds.add((mine.sizes["offset"] > 0, mine.sizes["back_wall"] != mine.sizes["wall"]))
-        sides = [mine.sizes[f"{wall}.length"] for wall in ("back_left", "back_right", "front_right", "front_left")]
+        sides = [mine.sizes[f"{wall}.length"] for wall in ("back_right", "back_left", "front_left", "front_right")]
         assert sides[0] + sides[3] == sides[1] + sides[2]
         for opening in OPENINGS:
             points, folds = plan(mine, opening), mine.pose(opening).folds
@@ -104,10 +104,10 @@ def test_parallelograms_keep_the_parallelogram_law():
     for seed, mine in valid_sets("lattice in a parallelogram", 5):
         pool = mine.host
         assert pool is not None
-        one, other = pool.sizes["front_right.length"], pool.sizes["front_left.length"]
+        one, other = pool.sizes["front_left.length"], pool.sizes["front_right.length"]
         for opening in OPENINGS:
-            left, back, right, front = plan(pool, opening)
-            diagonals = hypot(*(right - left)) ** 2 + hypot(*(back - front)) ** 2
+            right, back, left, front = plan(pool, opening)
+            diagonals = hypot(*(left - right)) ** 2 + hypot(*(back - front)) ** 2
             assert diagonals == pytest.approx(2 * (one**2 + other**2), rel=1e-12), f"seed {seed} at {opening}°"
             seen += one != other
     assert seen
@@ -146,28 +146,28 @@ def test_a_parallelogram_without_offset_jams_where_the_triangle_inequality_says(
     assert before.residual < SOLVED
     assert after.residual > 1e-2  # mm: that much paper would have to give
     # with the offset that the rule asks for, the same walls close
-    right = stand("ring", "pool", cover(), "spine", own | {"offset": 20})
-    assert not [name for name in broken(right) if "closes" in name]
-    bench = bench_of(right)
+    left = stand("ring", "pool", cover(), "spine", own | {"offset": 20})
+    assert not [name for name in broken(left) if "closes" in name]
+    bench = bench_of(left)
     assert max(bench.deviation(solved) for solved in bench.follow(1, (180.0, 90.0, 30.0, 10.0, 2.0))) < AGREE
 
 
 def tip(mine: Stand, opening: float) -> float:
-    """How far across, in mm, the upper end of the left hinge lies from its foot, on the bench."""
+    """How far across, in mm, the upper end of the right hinge lies from its foot, on the bench."""
     solved = bench_of(mine).follow(1, (180.0, 150.0, 120.0, 90.0, 60.0, 45.0, 30.0, 20.0, 15.0, 10.0, 7.0, opening))[-1]
     assert solved.residual < SOLVED
-    low, high = (solved.points[f"pool.left_half({mine.sizes['flap']:.6f},{v:.6f})"] for v in (0.0, mine.sizes["height"]))
+    low, high = (solved.points[f"pool.right_half({mine.sizes['flap']:.6f},{v:.6f})"] for v in (0.0, mine.sizes["height"]))
     return float(abs(high - low)[1])
 
 
 def test_a_ring_on_unequal_hinges_tips_over():
     """Hinges at 40 and 46: the closer the card, the more the ring lies across, where the pages leave no room."""
-    own = {"at": 200, "wall": 55, "height": 30, "spread": 40, "flap": 20, "right_spread": 46}
+    own = {"at": 200, "wall": 55, "height": 30, "spread": 40, "flap": 20, "left_spread": 46}
     mine = stand("ring", "pool", cover(), "spine", own)
     assert "pool.level" in broken(mine)
     between_pages = 2 * (46 + 30) * sine(5.0 / 2)  # mm; at the far end of the ring
     assert tip(mine, 5.0) > 3 * between_pages
-    assert tip(stand("ring", "pool", cover(), "spine", own | {"right_spread": 40}), 5.0) < AGREE
+    assert tip(stand("ring", "pool", cover(), "spine", own | {"left_spread": 40}), 5.0) < AGREE
 
 
 @pytest.mark.parametrize("dimension", ["wall", "back_wall", "offset", "spread"])
@@ -182,10 +182,10 @@ def test_a_free_joint_carries_what_folds_with_it():
     """A small ring on the inside of the back joint, and one between a flap and the page."""
     card = solve_design(read_text(SCRIPT + "  wall 60\n  height 60\n  flap 60\n"
                                   "ring nest on pond.back\n  paper reed\n  wall 22 to 30\n  spread 10 to 22\n"
-                                  "ring raft on pond.right_foot\n  paper reed\n  wall 20 to 30\n  spread 10 to 20\n  height 20\n",
+                                  "ring raft on pond.left_foot\n  paper reed\n  wall 20 to 30\n  spread 10 to 20\n  height 20\n",
                                   "pond.card"))
     openings = card.openings(np.array([0.0, 90.0, 180.0]))
-    half = openings["pond", "right_foot"]
+    half = openings["pond", "left_foot"]
     assert half == pytest.approx([0, 45, 90], abs=1e-9)
     wall, spread = (float(card.dimensions[f"pond.{name}"][0]) for name in ("wall", "spread"))
     assert openings["pond", "back"][-1] == pytest.approx(2 * degrees(asin(spread / wall)), abs=1e-9)

@@ -57,8 +57,8 @@ def test_what_cannot_hold_is_told(script, said):
 
 
 @pytest.mark.parametrize("planes", ["1", "2", "3", "4"])
-@pytest.mark.parametrize("script", [FLAT, FLAT + "  side right\n", FLAT + "  feet no\n  strips 2\n", CORNER,
-                                    CORNER + "  side right\n  strips 2\n", CORNER + "  feet no\n  strips 2\n"])
+@pytest.mark.parametrize("script", [FLAT, FLAT + "  side left\n", FLAT + "  feet no\n  strips 2\n", CORNER,
+                                    CORNER + "  side left\n  strips 2\n", CORNER + "  feet no\n  strips 2\n"])
 def test_any_number_of_planes_stands_on_either_side(script, planes):
     card = solved(script + f"  planes {planes}\n  drop 4\n  spacing 18\n")
     assert len([part for part in card.parts if part.name.startswith("quay.plane")]) == int(planes)
@@ -146,7 +146,7 @@ def test_planes_keep_parallel_and_apart(kind):
     for _, mine in valid_sets(kind, 30):
         for opening in (mine.opens, 0.6 * mine.opens, 11.0):
             fold, placed, s = mine.fold(opening), mine.pose(opening).placements, mine.sizes
-            page = fold.right if mine.mechanism.site.choices["side"] == "right" else fold.left
+            page = fold.left if mine.mechanism.site.choices["side"] == "left" else fold.right
             names = [mine.mechanism.plane(number) for number in mine.mechanism.numbers]
             for behind, before in zip(names, names[1:], strict=False):
                 assert np.allclose(placed[before].origin - placed[behind].origin, s["spacing"] * page, rtol=0, atol=1e-9)
@@ -164,7 +164,7 @@ def test_foot_tabs_lie_on_the_side_that_is_written(kind):
             tab = next(panel for panel in mine.flat.panels if panel.name == f"{name}_tab")
             points = mine.pose(90.0).placements[tab.name].points(np.asarray(tab.outline.exterior.coords))
             fold = mine.fold(90.0)
-            away = points @ (fold.right if words["side"] == "right" else fold.left)[0 if fold.right.ndim > 1 else slice(None)]
+            away = points @ (fold.left if words["side"] == "left" else fold.right)[0 if fold.left.ndim > 1 else slice(None)]
             foot = int(name[-1]) * mine.sizes["spacing"]
             low, high = (foot - 8, foot) if words["tabs"] == "inward" else (foot, foot + 8)
             assert (away.min(), away.max()) == pytest.approx((low, high), abs=1e-9)

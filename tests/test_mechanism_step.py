@@ -71,20 +71,20 @@ def test_the_old_crease_stops_between_the_cuts():
     card = solved(LEDGE)
     assert lines(card, Stroke.CUT) == [((20, -30), (20, 22)), ((80, -30), (80, 22))]
     assert lines(card, Stroke.MOUNTAIN) == [((20, -8), (80, -8))]
-    # the sheet's crease left and right of the step, and its feet
+    # the sheet's crease right and left of the step, and its feet
     assert lines(card, Stroke.VALLEY) == [((3, 0), (20, 0)), ((20, -30), (80, -30)), ((20, 22), (80, 22)), ((80, 0), (147, 0))]
     assert prove(card).looked_at["creases"] > 0
 
 
 def test_pieces_of_a_crease_end_at_the_cut_exactly():
     """No hair of the old crease is left beside a cut: the outlines that it is clipped with are widened a little."""
-    ends = {x for hinge in solved(LEDGE).hinges if {hinge.left, hinge.right} == {"page.left", "page.right"}
+    ends = {x for hinge in solved(LEDGE).hinges if {hinge.left, hinge.right} == {"page.right", "page.left"}
             for x, _ in (hinge.start, hinge.end)}
     assert sorted(ends) == pytest.approx([3, 20, 80, 147], abs=1e-9)
 
 
 def test_the_sheet_keeps_its_paper():
-    plain, cut = solved(), solved(LEDGE, UPPER.format(foot="left_foot"))
+    plain, cut = solved(), solved(LEDGE, UPPER.format(foot="right_foot"))
     sheets = [next(part for part in card.parts if part.name == "page") for card in (plain, cut)]
     assert sheets[1].outline.area == pytest.approx(sheets[0].outline.area, abs=1e-6)
     assert sheets[1].outline.symmetric_difference(sheets[0].outline).area < 1e-6
@@ -97,12 +97,12 @@ def test_the_sheet_keeps_its_paper():
     assert sum(own.values()) == pytest.approx(sheets[1].outline.area)
 
 
-@pytest.mark.parametrize("foot", ["left_foot", "right_foot"])
+@pytest.mark.parametrize("foot", ["right_foot", "left_foot"])
 def test_steps_on_steps_are_proved(foot):
     card = solved(LEDGE, UPPER.format(foot=foot))
     prove(card)
     assert {panel.part for panel in card.panels if panel.name.startswith(("ledge.", "upper."))} == {"page"}
-    start = {"left_foot": -30, "right_foot": 22}[foot]
+    start = {"right_foot": -30, "left_foot": 22}[foot]
     pieces = [line for line in lines(card, Stroke.VALLEY) if line[0][1] == line[1][1] == start]
     assert pieces == [((20, start), (32, start)), ((62, start), (80, start))]
     assert lines(card, Stroke.CUT)[1:3] == [((32, start - 15), (32, start + 12)), ((62, start - 15), (62, start + 12))]
@@ -140,22 +140,22 @@ def test_the_proof_sees_a_step_that_is_cut_wrongly():
 
 def test_an_open_sheet_is_one_plane():
     """Fully open, every panel has the placement of its sheet: nothing was added to the paper, and nothing is stretched."""
-    card = solved(LEDGE, UPPER.format(foot="right_foot"), opens="180")
+    card = solved(LEDGE, UPPER.format(foot="left_foot"), opens="180")
     placed = card.pose(180)
-    sheet = placed["page.right"]
-    for name in ("ledge.riser", "ledge.tread", "upper.riser", "upper.tread", "page.left"):
+    sheet = placed["page.left"]
+    for name in ("ledge.riser", "ledge.tread", "upper.riser", "upper.tread", "page.right"):
         for axis in ("origin", "along", "up"):
             assert np.allclose(getattr(placed[name], axis), getattr(sheet, axis), rtol=0, atol=MEET), name
 
 
 def test_depth_and_rise_in_an_l():
-    """Open at a right angle the tread lies `rise` over the left page, the riser `depth` before the right one."""
+    """Open at a right angle the tread lies `rise` over the right page, the riser `depth` before the left one."""
     mine = stand("step", "ledge", cover(opens="90"), "spine", {"at": 60, "width": 50, "depth": 31, "rise": 17})
     fold, placed = mine.fold(90), mine.placements(90)
     for u, v in ((60, 17), (110, 17), (60, -14), (110, -14)):  # corners of the tread
-        assert float(at(placed["ledge.tread"], (u, v)) @ fold.left_normal) == pytest.approx(17, abs=MEET)
+        assert float(at(placed["ledge.tread"], (u, v)) @ fold.right_normal) == pytest.approx(17, abs=MEET)
     for u, v in ((60, -31), (110, -31), (60, -14), (110, -14)):  # corners of the riser
-        assert float(at(placed["ledge.riser"], (u, v)) @ fold.right_normal) == pytest.approx(31, abs=MEET)
+        assert float(at(placed["ledge.riser"], (u, v)) @ fold.left_normal) == pytest.approx(31, abs=MEET)
     assert mine.value(mine.mechanism.measures()["reach"]) == 48
 
 
@@ -164,8 +164,8 @@ def test_walls_stay_parallel_to_the_pages():
     mine = stand("step", "ledge", cover(opens="90"), "spine", {"at": 60, "width": 50, "depth": 31, "rise": 17})
     for opening in (1, 30, 60, 90):
         placed = mine.placements(opening)
-        assert np.allclose(placed["ledge.riser"].up, placed["cover.right"].up, rtol=0, atol=1e-12)
-        assert np.allclose(placed["ledge.tread"].up, placed["cover.left"].up, rtol=0, atol=1e-12)
+        assert np.allclose(placed["ledge.riser"].up, placed["cover.left"].up, rtol=0, atol=1e-12)
+        assert np.allclose(placed["ledge.tread"].up, placed["cover.right"].up, rtol=0, atol=1e-12)
 
 
 def test_a_step_on_a_flat_card_is_told_to_lie_flat():
@@ -184,12 +184,12 @@ def test_a_step_on_a_flat_card_is_told_to_lie_flat():
 @pytest.mark.parametrize(("blocks", "words", "said"), [
     ((LEDGE.replace("depth 30", "depth 80"),), {}, "when the card is closed, its ridge"),
     ((LEDGE.replace("at 20", "at 6"),), {}, "must leave a strip of its sheet at the insert's tail"),
-    ((LEDGE, UPPER.format(foot="left_foot").replace("rise 12", "rise 20")), {}, "a strip of its sheet at the far edge"),
-    ((LEDGE, UPPER.format(foot="left_foot").replace("at 12", "at 2")), {}, "must leave a strip of its sheet at the start"),
+    ((LEDGE, UPPER.format(foot="right_foot").replace("rise 12", "rise 20")), {}, "a strip of its sheet at the far edge"),
+    ((LEDGE, UPPER.format(foot="right_foot").replace("at 12", "at 2")), {}, "must leave a strip of its sheet at the start"),
     ((LEDGE, LEDGE.replace("ledge", "twin").replace("at 20", "at 83")), {}, "ledge with a gap behind it ends at"),
     ((LEDGE.replace("on page", "on spine"),), {}, "cut it out of the insert"),
     ((LEDGE + "  paper sand\n",), {}, "`step` has no setting `paper`"),
-    ((LEDGE.replace("on page", "on roof.left_foot"), "tent roof on page\n  paper sand\n  at 20\n"), {}, "cut out of one sheet"),
+    ((LEDGE.replace("on page", "on roof.right_foot"), "tent roof on page\n  paper sand\n  at 20\n"), {}, "cut out of one sheet"),
     ((LEDGE.replace("on page", "on spine"),), {"spine": "spine gusset"}, "gusset is no single crease"),
 ])
 def test_a_step_that_cannot_be_cut_is_refused(blocks, words, said):

@@ -29,18 +29,18 @@ def test_freudenstein_gives_the_handbook_angles(links, input_angle, open_one, cr
 def wall_angle(mine: Stand, opening: float, side: str) -> float:
     """Angle of a wall over the page beyond its foot, measured on the panel."""
     fold, placed = mine.fold(opening), mine.pose(opening).placements
-    up = placed[f"{mine.name}.left"].up if side == "left" else -placed[f"{mine.name}.right"].up
-    return between(up, fold.left if side == "left" else fold.right)
+    up = placed[f"{mine.name}.right"].up if side == "right" else -placed[f"{mine.name}.left"].up
+    return between(up, fold.right if side == "right" else fold.left)
 
 
 def test_tents_keep_freudensteins_equation():
     """Ground: crease to a foot; input: crease to the other foot, at the opening; output: the wall on the first foot."""
     lopsided = 0
     for seed, mine in valid_sets("tent", SETS):
-        a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "right_spread", "right_wall"))
+        a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "left_spread", "left_wall"))
         lopsided += a != b
         for opening in OPENINGS:
-            for side, links in (("left", (b, d, c, a)), ("right", (a, c, d, b))):
+            for side, links in (("right", (b, d, c, a)), ("left", (a, c, d, b))):
                 seen = wall_angle(mine, opening, side)
                 assert abs(freudenstein(*links, opening, seen)) < 1e-10, f"seed {seed}"  # K1 up to 5, cosines of lengths
                 # both roots meet as the card closes (change point): an angle from the root of a small difference
@@ -53,8 +53,8 @@ def test_tents_keep_freudensteins_equation():
 
 def test_freudensteins_equation_notices_a_wall_that_is_a_millimetre_off():
     for _, mine in valid_sets("tent", SETS):
-        a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "right_spread", "right_wall"))
-        assert abs(freudenstein(b, d + 1, c, a, 113.0, wall_angle(mine, 113.0, "left"))) > 1e-4
+        a, c, b, d = (mine.sizes[key] for key in ("spread", "wall", "left_spread", "left_wall"))
+        assert abs(freudenstein(b, d + 1, c, a, 113.0, wall_angle(mine, 113.0, "right"))) > 1e-4
 
 
 # Norton, Design of Machinery, problem 2-15 gives the first three linkages and asks for their class; the answers follow from
@@ -75,7 +75,7 @@ def test_tents_that_close_flat_are_at_grashofs_change_point():
     """
     others = set()
     for _, mine in valid_sets("tent", SETS):
-        links = [mine.sizes[key] for key in ("spread", "wall", "right_wall", "right_spread")]
+        links = [mine.sizes[key] for key in ("spread", "wall", "left_wall", "left_spread")]
         assert grashof(links) == "change point"
         for number in range(4):
             off = [link + (1 if place == number else 0) for place, link in enumerate(links)]
@@ -98,19 +98,19 @@ RIDGES = [
 def test_ridges_of_tents_lie_where_circles_meet(lengths, ridges, reach, largest):
     first, wall, other, far = lengths
     assert first + wall == other + far == reach
-    own = {"at": 60, "width": 50, "spread": first, "wall": wall, "right_spread": far, "right_wall": other}
+    own = {"at": 60, "width": 50, "spread": first, "wall": wall, "left_spread": far, "left_wall": other}
     mine = stand("tent", "pier", cover(), "spine", own)
     for opening, printed in ridges.items():
         fold, ridge = mine.fold(opening), mine.pose(opening).folds["ridge"].origin
-        assert np.allclose((ridge @ fold.left, ridge @ fold.left_normal), printed, rtol=0, atol=DECIMALS)
-        assert np.linalg.norm(ridge - first * fold.left - ridge[0] * fold.x) == pytest.approx(wall, abs=1e-9)
+        assert np.allclose((ridge @ fold.right, ridge @ fold.right_normal), printed, rtol=0, atol=DECIMALS)
+        assert np.linalg.norm(ridge - first * fold.right - ridge[0] * fold.x) == pytest.approx(wall, abs=1e-9)
     assert mine.pose(0.0).folds["ridge"].origin[2] == pytest.approx(reach)
     assert mine.value(mine.mechanism.measures()["reach"]) == reach
     if first + far > wall + other:  # taut at the largest opening: the law of cosines in the triangle of both feet
         taut = degrees(acos((first**2 + far**2 - (wall + other) ** 2) / (2 * first * far)))
         assert abs(taut - largest) <= 0.005
         straight = mine.pose(taut).placements
-        assert np.allclose(straight["pier.left"].up, straight["pier.right"].up, rtol=0, atol=1e-6)  # root of rounding
+        assert np.allclose(straight["pier.right"].up, straight["pier.left"].up, rtol=0, atol=1e-6)  # root of rounding
     # a card that opens flat refuses every one of them: a box is taut, the others are too short
     assert "pier.stands" in broken(mine)
 
@@ -122,9 +122,9 @@ def test_rule_of_standing_agrees_with_the_triangle_inequality():
         source = Seeded(seed)
         a, b = source.number(10, 60), source.number(10, 60)
         wall = source.number(max(12, b - a + 12), 70)
-        own = {"at": 60, "width": 50, "spread": a, "wall": wall, "right_spread": b, "right_wall": a + wall - b}
+        own = {"at": 60, "width": 50, "spread": a, "wall": wall, "left_spread": b, "left_wall": a + wall - b}
         mine = stand("tent", "pier", cover(), "spine", own)
-        spans = (wall + own["right_wall"]) - (a + b)
+        spans = (wall + own["left_wall"]) - (a + b)
         assert ("pier.stands" in broken(mine)) == (spans < 4)  # 2 mm on reach are 4 mm on both walls together
         verdicts.add(spans < 4)
     assert verdicts == {True, False}

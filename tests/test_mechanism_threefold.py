@@ -32,31 +32,31 @@ threefold hut on spine
 
 
 def loops(mine: Stand) -> tuple[list[float], list[float]]:
-    """Sides of both four-bars in order: crease, left foot, ridge, tie's foot; tie's foot, ridge, upper ridge, right foot."""
+    """Sides of both four-bars in order: crease, right foot, ridge, tie's foot; tie's foot, ridge, upper ridge, left foot."""
     s = mine.sizes
     return ([s["spread"], s["wall"], s["tie"], s["tie_spread"]],
-            [s["tie"], s["roof"], s["right_wall"], s["right_spread"] - s["tie_spread"]])
+            [s["tie"], s["roof"], s["left_wall"], s["left_spread"] - s["tie_spread"]])
 
 
 def turns(mine: Stand, opening: float) -> dict[str, float]:
     """Angles measured on the posed panels, in degrees: each wall and the tie over the page beyond its foot, and the roof
     over the tie."""
     placed, fold = mine.pose(opening).placements, mine.fold(opening)
-    up = {name: placed[mine.mechanism.own(name)].up for name in ("left", "tie", "roof", "right")}
-    return {"wall": between(up["left"], fold.left), "tie": between(up["tie"], fold.right),
-            "roof": between(up["roof"], up["tie"]), "right": between(-up["right"], fold.right)}
+    up = {name: placed[mine.mechanism.own(name)].up for name in ("right", "tie", "roof", "left")}
+    return {"wall": between(up["right"], fold.right), "tie": between(up["tie"], fold.left),
+            "roof": between(up["roof"], up["tie"]), "left": between(-up["left"], fold.left)}
 
 
 def test_both_linkages_keep_freudensteins_equation():
-    """Lower: from page to page over the left foot. Upper: from the tie (its angle over the page) to the right wall."""
+    """Lower: from page to page over the right foot. Upper: from the tie (its angle over the page) to the left wall."""
     for seed, mine in valid_sets("threefold", SETS):
         (a, c, k, t), (_, e, d, gap) = loops(mine)
         for opening in OPENINGS:
             seen, where = turns(mine, opening), f"seed {seed} at {opening}°"
             assert abs(freudenstein(t, k, c, a, opening, seen["wall"])) < EQUATION, where
             assert abs(freudenstein(a, c, k, t, opening, seen["tie"])) < EQUATION, where
-            assert abs(freudenstein(k, e, d, gap, seen["tie"], seen["right"])) < EQUATION, where
-            nearest = min(abs((seen["right"] - root + 180) % 360 - 180) for root in outputs(k, e, d, gap, seen["tie"]))
+            assert abs(freudenstein(k, e, d, gap, seen["tie"], seen["left"])) < EQUATION, where
+            nearest = min(abs((seen["left"] - root + 180) % 360 - 180) for root in outputs(k, e, d, gap, seen["tie"]))
             # both roots meet as the card closes (change point): an angle from the root of a small difference
             assert nearest < (1e-5 if opening > 5 else 1e-3), where
 
@@ -65,7 +65,7 @@ def test_freudensteins_equation_notices_a_roof_that_is_a_millimetre_off():
     for _, mine in valid_sets("threefold", SETS):
         _, (k, e, d, gap) = loops(mine)
         seen = turns(mine, 113.0)
-        assert abs(freudenstein(k, e + 1, d, gap, seen["tie"], seen["right"])) > 1e-4
+        assert abs(freudenstein(k, e + 1, d, gap, seen["tie"], seen["left"])) > 1e-4
 
 
 def test_both_linkages_are_at_grashofs_change_point():
@@ -77,12 +77,12 @@ def test_both_linkages_are_at_grashofs_change_point():
 
 
 def test_what_lies_flat_when_closed():
-    """Wall and roof go on in one line, which is why nothing can sit astride their ridge; tie and right wall lie against them."""
+    """Wall and roof go on in one line, which is why nothing can sit astride their ridge; tie and left wall lie against them."""
     for _, mine in valid_sets("threefold", 5):
         placed = mine.pose(0.0).placements
-        wall, roof, right = (placed[mine.mechanism.own(name)].up for name in ("left", "roof", "right"))
+        wall, roof, left = (placed[mine.mechanism.own(name)].up for name in ("right", "roof", "left"))
         assert np.allclose(wall, roof, rtol=0, atol=1e-7)  # half the digits: an angle of 0 from its sine and cosine
-        assert np.allclose(roof, -right, rtol=0, atol=1e-7)
+        assert np.allclose(roof, -left, rtol=0, atol=1e-7)
         assert [name for name, crease in mine.mechanism.creases().items() if crease.astride] == ["ridge"]
 
 
@@ -90,14 +90,14 @@ def test_measures_are_those_of_the_open_and_closed_card():
     for _, mine in valid_sets("threefold", SETS):
         said = {name: mine.value(expression) for name, expression in mine.mechanism.measures().items()}
         first = (0.0, mine.sizes["wall"])
-        assert said["eaves"] == pytest.approx(at(mine.pose(180.0).placements[mine.mechanism.own("left")], first)[2], abs=ROOT)
+        assert said["eaves"] == pytest.approx(at(mine.pose(180.0).placements[mine.mechanism.own("right")], first)[2], abs=ROOT)
         assert said["reach"] == pytest.approx(mine.pose(0.0).folds["ridge"].origin[2], abs=ROOT)
 
 
 def test_the_closed_stack_is_no_thicker_than_said():
     """Sheets over one place of the closed card, counted on a grid of a millimetre across the pages."""
     most = {"inward": 0, "outward": 0}
-    close = {"at": 60, "width": 50, "spread": 25, "wall": 40, "roof": 40, "right_spread": 25, "tie_spread": 12}
+    close = {"at": 60, "width": 50, "spread": 25, "wall": 40, "roof": 40, "left_spread": 25, "tie_spread": 12}
     both = [stand("threefold", "hut", cover(), "spine", close, tabs=words) for words in most]
     for mine in [*both, *(mine for _, mine in valid_sets("threefold", SETS))]:
         placed = mine.pose(0.0).placements
@@ -120,10 +120,10 @@ def test_creases_turn_no_faster_near_the_open_card_than_their_spring_is_reckoned
         seen = []
         for opening in (179.9, 180.0):
             angles, placed = turns(mine, opening), mine.pose(opening).placements
-            up = {name: placed[mine.mechanism.own(name)].up for name in ("left", "roof", "right")}
-            seen.append([*angles.values(), between(up["left"], up["roof"]), between(up["roof"], up["right"])])
+            up = {name: placed[mine.mechanism.own(name)].up for name in ("right", "roof", "left")}
+            seen.append([*angles.values(), between(up["right"], up["roof"]), between(up["roof"], up["left"])])
         rates = abs(np.subtract(*seen)) / 0.1
-        assert rates[0] + rates[1] == pytest.approx(1, abs=1e-3)  # left foot and tie's foot
+        assert rates[0] + rates[1] == pytest.approx(1, abs=1e-3)  # right foot and tie's foot
         assert rates.sum() <= mine.value(mine.mechanism.bends()) / mine.sizes["width"]
         most = max(most, rates.sum())
     assert most > 4, "and it is not reckoned with far too much"
@@ -161,15 +161,15 @@ def test_dead_points_lie_where_two_panels_come_into_one_line():
         mine = draw("threefold", Seeded(seed))
         s = mine.sizes
         if {name.split(".")[1] for name in broken(mine)} == {"roof-stands"} and taut(mine):
-            angle, pair = taut(mine)[0], ("roof", "right")
+            angle, pair = taut(mine)[0], ("roof", "left")
         elif s["spread"] > 10 and "hut.tie" not in mine.values:
             # the tie's foot so far out that wall and tie together are shorter than the way between their feet
             farther = Fraction(s["wall"] - s["tie_spread"] + 5)
-            mine = with_change(with_change(mine, "hut.tie_spread", farther), "hut.right_spread", farther)
-            if mine.sizes["right_wall"] < 5:
+            mine = with_change(with_change(mine, "hut.tie_spread", farther), "hut.left_spread", farther)
+            if mine.sizes["left_wall"] < 5:
                 continue
             assert "hut.stands" in broken(mine)
-            angle, pair = max(taut(mine)), ("left", "tie")
+            angle, pair = max(taut(mine)), ("right", "tie")
         else:
             continue
         for opening, parallel in ((angle - 2, False), (angle - 1e-7, True)):
@@ -182,7 +182,7 @@ def test_dead_points_lie_where_two_panels_come_into_one_line():
 
 
 def test_a_lower_linkage_is_taut_where_the_cosine_law_says():
-    own = {"at": 60, "width": 50, "spread": 40, "wall": 30, "roof": 40, "right_spread": 50, "tie_spread": 30}
+    own = {"at": 60, "width": 50, "spread": 40, "wall": 30, "roof": 40, "left_spread": 50, "tie_spread": 30}
     mine = stand("threefold", "hut", cover(), "spine", own)
     assert {"hut.stands"} <= set(broken(mine))
     # feet of 40 and 30 on the pages, wall and tie 70 together: the cosine law gives the opening between them
@@ -191,7 +191,7 @@ def test_a_lower_linkage_is_taut_where_the_cosine_law_says():
 
 
 def test_standing_is_the_triangle_inequality_at_the_largest_opening():
-    """The upper linkage stands as long as roof and right wall are longer than the way between their ends at any moment."""
+    """The upper linkage stands as long as roof and left wall are longer than the way between their ends at any moment."""
     verdicts = set()
     for seed in range(300):
         mine = draw("threefold", Seeded(seed))
@@ -202,11 +202,11 @@ def test_standing_is_the_triangle_inequality_at_the_largest_opening():
         gaps = []
         for opening in np.linspace(1.0, 180.0, 60):
             folds = mine.pose(float(opening)).folds
-            first = folds["tie_foot"].origin + s["tie"] * folds["tie_foot"].left
-            far = mine.fold(float(opening)).point(s["at"], 0, 0) + s["right_spread"] * mine.fold(float(opening)).right
+            first = folds["tie_foot"].origin + s["tie"] * folds["tie_foot"].right
+            far = mine.fold(float(opening)).point(s["at"], 0, 0) + s["left_spread"] * mine.fold(float(opening)).left
             gaps.append(float(np.linalg.norm(far - first)))
         assert all(before < after for before, after in pairwise(gaps)), f"seed {seed}: the way grows as the card opens"
-        spare = s["roof"] + s["right_wall"] - gaps[-1]
+        spare = s["roof"] + s["left_wall"] - gaps[-1]
         assert (not names) == (spare > 0) or abs(spare) < 1.0, f"seed {seed}: {names}, {spare}"  # 2 % are kept in hand
         verdicts.add(not names)
     assert verdicts == {True, False}
@@ -216,14 +216,14 @@ def test_standing_is_the_triangle_inequality_at_the_largest_opening():
 
 @pytest.mark.parametrize(("settings", "says"), [
     ("  spread 20\n  wall 30\n  tie_spread 15\n  tie 36\n",
-     "the left wall and the tie of hut must meet in one line when closed"),
-    ("  spread 20\n  wall 30\n  tie_spread 15\n  roof 30\n  right_spread 35\n  right_wall 40\n",
-     "roof and right wall of hut must meet in one line when closed"),
+     "the right wall and the tie of hut must meet in one line when closed"),
+    ("  spread 20\n  wall 30\n  tie_spread 15\n  roof 30\n  left_spread 35\n  left_wall 40\n",
+     "roof and left wall of hut must meet in one line when closed"),
     ("  spread 30\n  wall 20\n  tie_spread 25\n", "its closed first ridge has to lie farther out than the feet of wall and tie"),
-    ("  spread 20\n  wall 30\n  tie_spread 12\n  roof 40\n  right_spread 78\n",
-     "roof and right wall are too short to span from the first ridge to the right foot"),
-    ("  spread 20\n  wall 30\n  tie_spread 28\n  right_spread 35\n",
-     "the right foot of hut and the foot of its tie are 7 mm apart"),
+    ("  spread 20\n  wall 30\n  tie_spread 12\n  roof 40\n  left_spread 78\n",
+     "roof and left wall are too short to span from the first ridge to the left foot"),
+    ("  spread 20\n  wall 30\n  tie_spread 28\n  left_spread 35\n",
+     "the left foot of hut and the foot of its tie are 7 mm apart"),
     ("  spread 60\n  wall 60\n  roof 30\n", "its upper ridge, start of hut lies"),
 ])
 def test_a_script_that_breaks_a_rule_is_told_so(settings, says):

@@ -32,7 +32,7 @@ mat 400 x 400
 trellis fence on spine
   paper reed
 """
-FENCE = {"at": 200, "run": 60, "left_run": 45, "rise": 40, "flap": 24, "stub": 5, "spread": 40}
+FENCE = {"at": 200, "run": 60, "right_run": 45, "rise": 40, "flap": 24, "stub": 5, "spread": 40}
 
 
 def refusal(text: str) -> str:
@@ -42,7 +42,7 @@ def refusal(text: str) -> str:
 
 
 @pytest.mark.parametrize(("settings", "sentence"), [
-    ("  run 60\n  left_run 50\n  offset 6\n",
+    ("  run 60\n  right_run 50\n  offset 6\n",
      "the runs of fence differ by 10 mm: so far apart along the crease its hinges must lie"),
     ("  run 40\n  spread 38\n", "the front layers of fence must reach across"),
     ("  run 60\n  layers 6 by 2\n  stub 14 to 20\n", "no layer of fence may reach farther across than its hinges"),
@@ -55,7 +55,7 @@ def test_a_trellis_that_cannot_stand_or_close_is_refused_in_plain_words(settings
 
 
 def test_a_matching_offset_holds_and_is_proved():
-    card = solve_design(read_text(SCRIPT + "  run 60\n  left_run 50\n  offset 10\n  layers 3 by 4\n", "reeds.card"))
+    card = solve_design(read_text(SCRIPT + "  run 60\n  right_run 50\n  offset 10\n  layers 3 by 4\n", "reeds.card"))
     assert prove(card).looked_at["slots"] > 0
     assert len(card.crossings) == 12
 
@@ -93,8 +93,8 @@ def test_a_wrong_offset_jams_before_it_is_closed():
     before, after = bench_of(mine).follow(1, (180.0, 150.0, 120.0, 90.0, 60.0, 40.0, 30.0, 25.0, 1.01 * jams, 0.97 * jams))[-2:]
     assert before.residual < SOLVED
     assert after.residual > 1e-2  # mm: that much paper would have to give
-    right = stand("trellis", "fence", cover(), "spine", FENCE, (2, 2))
-    bench = bench_of(right)
+    left = stand("trellis", "fence", cover(), "spine", FENCE, (2, 2))
+    bench = bench_of(left)
     assert max(bench.deviation(solved) for solved in bench.follow(1, (180.0, 90.0, 30.0, 10.0, 2.0))) < AGREE
 
 
@@ -108,7 +108,7 @@ def test_a_second_hinge_on_one_page_tears():
     assert abs(apart[1] - apart[0]) > 1  # mm along the crease
 
 
-@pytest.mark.parametrize("dimension", ["run", "left_run", "spread"])
+@pytest.mark.parametrize("dimension", ["run", "right_run", "spread"])
 def test_a_hundredth_more_in_a_pose_is_noticed(dimension):
     mine = stand("trellis", "fence", cover(), "spine", FENCE, (3, 2))
     bench = bench_of(mine)

@@ -33,7 +33,7 @@ def test_ridge_rises_as_tabulated(angle, wing, elevations, points, run):
     own = {"at": 200, "angle": angle, "wing": wing, "foot": 60, "ridge": 50}
     mine = stand("vfold", "gull", cover(), "spine", own, points=points)
     for opening, printed in zip(TABLE, elevations, strict=True):
-        ridge = mine.pose(opening).placements["gull.right"].up
+        ridge = mine.pose(opening).placements["gull.left"].up
         assert abs(degrees(atan2(ridge[2], run * ridge[0])) - printed) <= DECIMALS
         assert abs(ridge[1]) < EQUATION
 
@@ -47,8 +47,8 @@ def test_ridge_astride_rises_as_tabulated(angle, wing, elevations, points, run):
     gull = stand("vfold", "gull", tent, "ridge", own, points=points).mechanism
     for opening, printed in zip(TABLE, elevations, strict=True):
         host = Fold(np.zeros(3), np.array([1.0, 0, 0]), np.array([0, 0, 1.0]), opening)
-        sizes = {**{key: float(v) for key, v in own.items()}, "right_angle": float(angle), "right_wing": float(wing)}
-        ridge = gull.pose(sizes, host).placements["gull.right"].up
+        sizes = {**{key: float(v) for key, v in own.items()}, "left_angle": float(angle), "left_wing": float(wing)}
+        ridge = gull.pose(sizes, host).placements["gull.left"].up
         assert abs(degrees(atan2(ridge[2], run * ridge[0])) - printed) <= DECIMALS
         assert abs(ridge[1]) < EQUATION
 
@@ -84,13 +84,13 @@ def test_rule_of_closing_is_kawasakis_sum():
     for seed in range(3 * SETS):
         source = Seeded(seed)
         own = {"at": 200, "angle": source.number(20, 80), "wing": source.number(60, 100), "foot": 60, "ridge": 50,
-               "right_angle": source.number(20, 80)}
-        own["right_wing"] = own["wing"] + own["angle"] - own["right_angle"] + (source.number(-3, 3) if seed % 2 else 0)
+               "left_angle": source.number(20, 80)}
+        own["left_wing"] = own["wing"] + own["angle"] - own["left_angle"] + (source.number(-3, 3) if seed % 2 else 0)
         mine = stand("vfold", "gull", cover(), "spine", own)
         rule = next(rule for rule in mine.mechanism.rules() if rule.name == "gull.closes")
         left, right = (evaluate(side, mine.values) for side in (rule.left, rule.right))
-        total = alternating_sum([180 - own["right_angle"], own["right_wing"], own["wing"], 180 - own["angle"]])
-        assert left - right == total
+        total = alternating_sum([180 - own["left_angle"], own["left_wing"], own["wing"], 180 - own["angle"]])
+        assert right - left == total
         assert _is_flat(mine) == (total == 0)
         closing += total == 0
     assert SETS < closing < 2 * SETS + 10
@@ -107,7 +107,7 @@ def test_lean_is_how_far_the_tip_stands_behind_the_point():
             tip = mine.sizes["ridge"] * ridge.x
             said = mine.value(mine.mechanism.measures()["lean"])
             assert said == pytest.approx(-run * tip[0], abs=1e-6), f"seed {seed}"  # a quotient of differences of cosines
-            if mine.sizes["angle"] == mine.sizes["right_angle"]:
+            if mine.sizes["angle"] == mine.sizes["left_angle"]:
                 assert np.sign(round(said, 9)) == np.sign(mine.sizes["wing"] - 90), "a wing over 90 leans back"
             signs.add(said > 0)
     assert signs == {True, False}
@@ -138,14 +138,14 @@ def test_a_vfold_without_a_truncated_foot_is_what_it_was():
 
 
 def play_by_hand(mine: Stand, opening: float, shift: float) -> float:
-    """How far the ridge's ends part, over the `shift` in mm by which the left foot is glued off along the crease, at the
+    """How far the ridge's ends part, over the `shift` in mm by which the right foot is glued off along the crease, at the
     best fit of both panels (rotations about their feet, not to first order)."""
     pose = mine.pose(opening)
-    right, left = (pose.folds[f"{side}_foot"] for side in ("right", "left"))
+    left, right = (pose.folds[f"{side}_foot"] for side in ("left", "right"))
     ends = np.array([mine.sizes["ridge_from"], mine.sizes["ridge"]])[:, None] * pose.folds["ridge"].x
 
     def gaps(turns):
-        one, other = (Rotation.from_rotvec(turn * foot.x).apply(ends) for turn, foot in zip(turns, (right, left), strict=True))
+        one, other = (Rotation.from_rotvec(turn * foot.x).apply(ends) for turn, foot in zip(turns, (left, right), strict=True))
         return (one - other - shift * mine.fold(opening).x).ravel()
 
     found = least_squares(gaps, [0.0, 0.0], xtol=1e-15, ftol=1e-15, gtol=1e-15)
@@ -154,7 +154,7 @@ def play_by_hand(mine: Stand, opening: float, shift: float) -> float:
 
 def test_the_note_of_a_truncated_foot_gives_what_a_millimetre_costs():
     own = {"at": 200, "angle": 45, "wing": 70, "foot": 60, "ridge": 60, "foot_from": 10, "ridge_from": 10}
-    for change in ({}, {"angle": 60, "wing": 100, "ridge_from": 0}, {"right_angle": 30, "right_wing": 85}):
+    for change in ({}, {"angle": 60, "wing": 100, "ridge_from": 0}, {"left_angle": 30, "left_wing": 85}):
         mine = stand("vfold", "gull", cover(), "spine", own | change)
         note, = mine.mechanism.notes(mine.sizes)
         swing = np.arange(5.0, 181.0, 5.0)
@@ -185,7 +185,7 @@ vfold gull on spine
     ("  ridge 60\n  ridge_from 5\n", "the notch under it is a sliver"),
     ("  ridge 30\n  foot_from 25\n", "it needs 10 mm to hold both panels together"),
     ("  ridge 60\n  foot_from 45\n", "tab of gull"),
-    ("  ridge 60\n  right_angle 50\n  right_wing 95\n", "both halves of gull must end on the same line when closed"),
+    ("  ridge 60\n  left_angle 50\n  left_wing 95\n", "both halves of gull must end on the same line when closed"),
 ])
 def test_a_script_that_breaks_a_rule_is_told_so(settings, says):
     with pytest.raises(Refused) as refused:
@@ -202,9 +202,10 @@ def test_the_point_of_a_vfold_may_lie_in_that_of_its_host_but_not_beyond():
     pier = stand("tent", "pier", cover(), "spine", {"at": 60, "width": 80, "spread": 30, "wall": 60})
     own = {"angle": 30, "wing": 70, "foot": 30, "ridge": 20}
     for host, place, at_place, stands in [
-            (rock, "inside", 0, True), (rock, "inside", -1, False), (rock, "left_foot", 0, True), (rock, "left_foot", -1, False),
-            (cut, "inside", 20, True), (cut, "inside", 14, False), (cut, "left_foot", 20, True),
-            (cut, "left_foot", 19, False), (pier, "under_ridge", 1, True), (pier, "under_ridge", 0, False)]:
+            (rock, "inside", 0, True), (rock, "inside", -1, False), (rock, "right_foot", 0, True),
+            (rock, "right_foot", -1, False),
+            (cut, "inside", 20, True), (cut, "inside", 14, False), (cut, "right_foot", 20, True),
+            (cut, "right_foot", 19, False), (pier, "under_ridge", 1, True), (pier, "under_ridge", 0, False)]:
         mine = stand("vfold", "gull", host, place, {**own, "at": at_place}, points="front")
         points = [name for name in broken(mine) if name.startswith("gull.point.")]
         assert (not points) == stands, f"{place} at {at_place}: {points}"
@@ -214,15 +215,15 @@ def test_the_point_of_a_vfold_may_lie_in_that_of_its_host_but_not_beyond():
 def test_what_hangs_inside_a_ridge_stays_off_the_pages(kind):
     lowest = np.inf
     for seed, mine in valid_sets(kind, SETS):
-        even = all(link.sizes.get("right_angle") == link.sizes.get("angle")
-                   and link.sizes.get("right_spread") == link.sizes.get("spread") for link in mine.chain[1:])
+        even = all(link.sizes.get("left_angle") == link.sizes.get("angle")
+                   and link.sizes.get("left_spread") == link.sizes.get("spread") for link in mine.chain[1:])
         for opening in (30.0, 90.0, 150.0, 180.0):
             spine, pose = mine.chain[0].fold(opening), mine.pose(opening)
             for panel in mine.flat.panels:
                 if panel.tab:
                     continue
                 points = pose.placements[panel.name].points(np.asarray(panel.outline.exterior.coords))
-                heights = [float((points @ normal).min()) for normal in (spine.right_normal, spine.left_normal)]
+                heights = [float((points @ normal).min()) for normal in (spine.left_normal, spine.right_normal)]
                 if even:  # a lopsided one turns aside by a little
                     assert min(heights) > -1e-9, f"seed {seed} at {opening}°"
                 lowest = min(lowest, *heights)

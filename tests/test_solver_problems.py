@@ -21,7 +21,7 @@ TENT = PLAIN + "tent quay on spine\n  paper sand\n"
 RING = PLAIN + "ring tank on spine\n  paper sand\n"
 NO_UNIT = TENT.replace(UNITS, "").replace("100 x 150", "100 mm x 150 mm").replace("300 x 300", "300 mm x 300 mm")
 NO_UNIT = NO_UNIT.replace("0.25", "0.25 mm")
-ART = TENT + "cutout boat\n  paper sand\n  glue on quay.left at top\n"
+ART = TENT + "cutout boat\n  paper sand\n  glue on quay.right at top\n"
 
 # (code, script, text that is underlined)
 TABLE = [
@@ -64,25 +64,26 @@ TABLE = [
     ("reason-missing", TENT + "practice tab.depth 9\n", "tab.depth"),
     ("cannot-hold", TENT + "  wall 140\n", "100 x 150"),
     ("value-missing", TENT + "  wall\n", "wall"),
-    ("no-crease-between", TENT + "vfold sail between quay.left and cover.right\n  paper sand\n",
-     "between quay.left and cover.right"),
-    ("no-crease-between", TENT + "vfold sail between quay.left and quay.left\n  paper sand\n", "between quay.left and quay.left"),
-    ("unknown-name", TENT + "vfold sail between quay.lift and cover.left\n  paper sand\n", "quay.lift"),
-    ("unknown-name", TENT + "vfold sail between quay.left and covr.left\n  paper sand\n", "covr.left"),
-    ("no-crease-between", TENT + "tent pier between quay.left and quay.right\n  paper sand\n",
-     "between quay.left and quay.right"),
-    ("unknown-choice", RING + "lattice weeds between tank.back_left and tank.back_right\n  paper sand\n",
-     "between tank.back_left and tank.back_right"),
+    ("no-crease-between", TENT + "vfold sail between quay.right and cover.left\n  paper sand\n",
+     "between quay.right and cover.left"),
+    ("no-crease-between", TENT + "vfold sail between quay.right and quay.right\n  paper sand\n",
+     "between quay.right and quay.right"),
+    ("unknown-name", TENT + "vfold sail between quay.lift and cover.right\n  paper sand\n", "quay.lift"),
+    ("unknown-name", TENT + "vfold sail between quay.right and covr.right\n  paper sand\n", "covr.right"),
+    ("no-crease-between", TENT + "tent pier between quay.right and quay.left\n  paper sand\n",
+     "between quay.right and quay.left"),
+    ("unknown-choice", RING + "lattice weeds between tank.back_right and tank.back_left\n  paper sand\n",
+     "between tank.back_right and tank.back_left"),
     ("setting-missing", PLAIN + "window hatch\n", "window hatch"),
-    ("setting-missing", PLAIN + "window hatch on cover.right\n  pane behind\n", "window hatch on cover.right"),
-    ("unknown-choice", PLAIN + "window hatch in cover.right\n", "in cover.right"),
+    ("setting-missing", PLAIN + "window hatch on cover.left\n  pane behind\n", "window hatch on cover.left"),
+    ("unknown-choice", PLAIN + "window hatch in cover.left\n", "in cover.left"),
     ("unknown-name", PLAIN + "window hatch on cover.front\n", "cover.front"),
     ("unknown-name", PLAIN + "window hatch on cover\n", "cover"),
-    ("unknown-choice", TENT + "window hatch on quay.left\n  at top\n", "top"),
-    ("unknown-choice", PLAIN + "window hatch on cover.right\n  at 40\n", "40"),
-    ("unknown-choice", PLAIN + "window hatch on cover.right\n  at 40 x 60 70\n", "70"),
-    ("unit-wrong", PLAIN + "window hatch on cover.right\n  at 40 deg x 60\n", "40 deg"),
-    ("unknown-setting", PLAIN + "window hatch on cover.right\n  glue on cover.left\n", "glue"),
+    ("unknown-choice", TENT + "window hatch on quay.right\n  at top\n", "top"),
+    ("unknown-choice", PLAIN + "window hatch on cover.left\n  at 40\n", "40"),
+    ("unknown-choice", PLAIN + "window hatch on cover.left\n  at 40 x 60 70\n", "70"),
+    ("unit-wrong", PLAIN + "window hatch on cover.left\n  at 40 deg x 60\n", "40 deg"),
+    ("unknown-setting", PLAIN + "window hatch on cover.left\n  glue on cover.right\n", "glue"),
     ("cannot-carry", RING + "lattice weeds in tank\n  paper sand\nwindow hatch on weeds.a1\n", "weeds.a1"),
 ]
 CODES = {row[0] for row in TABLE} | {"cyclic-expression"}

@@ -107,7 +107,7 @@ def test_the_harbour_by_hand() -> None:
     # the boat hangs from the ridge, its sail on the walls, in the plane of symmetry: on neither side
     assert found.sheets[100, 3] == 5
     assert found.maximum == pytest.approx(3 * INK + 2 * SAND)
-    assert found.left[100, 3] == found.right[100, 3] == pytest.approx(INK + SAND)
+    assert found.right[100, 3] == found.left[100, 3] == pytest.approx(INK + SAND)
     assert found.needs.contents == pytest.approx(found.maximum - 2 * INK)
     assert found.needs.gusset == pytest.approx(found.maximum - INK)
 
@@ -154,31 +154,31 @@ def test_a_sixth_is_the_limit() -> None:
 
 
 def lined(gsm: float, area: Polygon) -> Stack:
-    """The harbour with a sheet glued on its right page."""
+    """The harbour with a sheet glued on its left page."""
     card = cards.harbour()
     paper = replace(cards.SAND, name="lining", gsm=gsm)
     part = Part("lining", "9", paper.name, area, (), (0, 0))
     where = card.pose
     return stack_map(replace(
         card, papers=(*card.papers, paper), parts=(*card.parts, part), panels=(*card.panels, Panel("lining", "lining", area)),
-        bonds=(*card.bonds, Bond("lining", "cover.right")),
-        pose=lambda angle: {**where(angle), "lining": where(angle)["cover.right"]}))  # fmt: skip
+        bonds=(*card.bonds, Bond("lining", "cover.left")),
+        pose=lambda angle: {**where(angle), "lining": where(angle)["cover.left"]}))  # fmt: skip
 
 
 def test_a_page_lined_alone_asks_for_a_lining_of_the_other() -> None:
     # 65 lb cover is 176 g/m² in the printed equivalence tables that data/grammage.csv names
     found = lined(176, box(120, 3, 237, 157)).balance
-    assert found.lighter == "left"
+    assert found.lighter == "right"
     assert found.size == (154, 117)
     assert found.grammage == pytest.approx(176)
-    assert found.right - found.left == pytest.approx(176 * 154 * 117 / (160 * 120))
+    assert found.left - found.right == pytest.approx(176 * 154 * 117 / (160 * 120))
     assert found.sheets == pytest.approx(1)  # the lining itself is the card's lightest paper
 
 
 def test_a_scrap_on_one_page_asks_for_nothing() -> None:
     found = lined(176, box(150, 20, 180, 50))
     assert found.balance.lighter == ""
-    assert found.balance.right > found.balance.left
+    assert found.balance.left > found.balance.right
     assert "no balancing sheet" in " ".join(stack_words(found))
 
 
@@ -216,7 +216,7 @@ STANDS = {
 def assert_roomy(card: Card) -> None:
     """The closed pages stand as far apart as the map of the stack asks, and so does the gusset."""
     closed, needs = card.pose(0.0), stack_map(card).needs
-    apart = float(closed["cover.right"].origin[1] - closed["cover.left"].origin[1])
+    apart = float(closed["cover.left"].origin[1] - closed["cover.right"].origin[1])
     assert needs.gusset <= apart + 1e-6  # rounding of decimal calipers
     assert needs.gusset <= card.gusset
     assert needs.takes
@@ -259,7 +259,7 @@ def test_the_examples(name: str) -> None:
     assert card.stack == pytest.approx(found.maximum)
     assert found.needs.takes
     # covers everywhere but in their windows, and every sheet is on one side or stands in the middle
-    assert (found.left + found.right <= found.thickness + 1e-9).all()
+    assert (found.right + found.left <= found.thickness + 1e-9).all()
     if card.gusset:
         assert_roomy(card)
 

@@ -33,7 +33,7 @@ def test_a_plain_page_by_hand() -> None:
     """100 x 150 mm of 250 g/m²: 3.75 g at 50 mm from the spine; 150 mm of crease turned by half a circle."""
     rest = rest_of(solved(""))
     weighs = 3.75e-3 * 9.80665 * 50
-    assert rest.left == rest.right == pytest.approx(weighs)
+    assert rest.right == rest.left == pytest.approx(weighs)
     per_radian = 250e-9 * 9.80665 * 160 * 160 / 2 / math.pi  # N: what a page of 160 mm weighs on a millimetre of crease
     assert spring(160) == pytest.approx(per_radian) == pytest.approx(0.00999, abs=1e-5)
     assert rest.spring == pytest.approx(per_radian * 150 * math.pi)
@@ -56,8 +56,8 @@ def test_a_tent_by_hand() -> None:
     # caliper 0.25 mm at 1.2 cm³/g is 208 g/m²: a wall of 40 x 50 at 12.5 mm, a tab 8 deep that tapers by 45° at 25 - 4 mm
     wall, tab = 40 * 50 * 12.5, (48 - 8) * 8 * (25 - (8 / 3) * (3 * 48 - 4 * 8) / (2 * 48 - 2 * 8) )
     weight = 0.25 / 1.2 * 1e-6 * 9.80665
-    assert rest.left == rest.right
-    assert rest.left - plain.left == pytest.approx(weight * (wall + tab), rel=1e-6)
+    assert rest.right == rest.left
+    assert rest.right - plain.right == pytest.approx(weight * (wall + tab), rel=1e-6)
 
 
 def test_a_vfold_by_hand() -> None:
@@ -110,26 +110,26 @@ def test_a_flat_card_seen_from_the_tail() -> None:
     assert found.height == pytest.approx(math.sqrt(40**2 - 25**2))
     assert np.linalg.norm(found.reader) == pytest.approx(1)
     assert found.reader[0] < 0 < found.reader[2]  # low along the spine, and above the table
-    assert found.faces["cover.left"] == found.faces["cover.right"] == "printed"
+    assert found.faces["cover.right"] == found.faces["cover.left"] == "printed"
 
 
 def test_an_l_card_seen_along_its_bisector() -> None:
     card = solved("tent pier on spine\n  paper sand\n  width 50\n  spread 25\n  wall 60\n", opens="90")
     found = standing(card)
     placed = card.pose(90)
-    table, wall = placed["cover.left"], placed["cover.right"]
+    table, wall = placed["cover.right"], placed["cover.left"]
     assert (found.width, found.depth, found.height) == pytest.approx((150, 100, 100))
     for page in (table, wall):  # both pages under 45° to the line of sight
         assert abs(np.cross(page.along, page.up) @ found.reader) == pytest.approx(math.cos(math.radians(45)))
     assert found.rest is None
-    assert "right page as back wall" in " ".join(standing_words(found))
+    assert "left page as back wall" in " ".join(standing_words(found))
 
 
 def test_a_ring_shows_its_outside_in_front_and_its_inside_behind() -> None:
     found = standing(solved("ring tank on spine\n  paper sand\n  at 75\n"))
     assert {name: face for name, face in found.faces.items() if "_flap" not in name} == {
-        "cover.left": "printed", "cover.right": "printed", "tank.front_left": "printed", "tank.front_right": "printed",
-        "tank.back_left": "back", "tank.back_right": "back"}
+        "cover.right": "printed", "cover.left": "printed", "tank.front_right": "printed", "tank.front_left": "printed",
+        "tank.back_right": "back", "tank.back_left": "back"}
     assert "their back: 2, their edge: 2. Backs: " in " ".join(standing_words(found))
 
 
@@ -141,9 +141,9 @@ def test_a_panel_seen_on_edge() -> None:
 RESTS = {
     "plain": "",
     "vfold": "vfold gull on spine\n  paper sand\n  at 75\n",
-    "lopsided vfold": "vfold gull on spine\n  paper sand\n  at 75\n  angle 30\n  right_angle 55\n  wing 100\n",
+    "lopsided vfold": "vfold gull on spine\n  paper sand\n  at 75\n  angle 30\n  left_angle 55\n  wing 100\n",
     "tent": "tent pier on spine\n  paper sand\n  at 75\n",
-    "lopsided tent": "tent pier on spine\n  paper sand\n  at 20\n  spread 40\n  right_spread 15\n  wall 30\n",
+    "lopsided tent": "tent pier on spine\n  paper sand\n  at 20\n  spread 40\n  left_spread 15\n  wall 30\n",
     "tall tent": "tent pier on spine\n  paper sand\n  at 20\n  spread 20\n  wall 80\n",
     "ring": "ring tank on spine\n  paper sand\n  at 75\n",
     "lattice": "ring tank on spine\n  paper sand\n  at 75\nlattice weeds in tank\n  paper sand\n  rise 20\n",
@@ -151,7 +151,7 @@ RESTS = {
     "on a ridge": "tent pier on spine\n  paper sand\n  at 40\n  width 70\n  spread 30\n  wall 60\n"
                   "vfold lamp on pier.ridge\n  paper sand\n  at 35\n  foot 28\n",
     "on a foot": "tent pier on spine\n  paper sand\n  at 20\n  width 110\n  spread 40\n  wall 60\n"
-                 "tent shed on pier.left_foot\n  paper sand\n  at 30\n  width 30\n  spread 15\n  wall 20\n",
+                 "tent shed on pier.right_foot\n  paper sand\n  at 30\n  width 30\n  spread 15\n  wall 20\n",
 }  # fmt: skip
 
 
@@ -199,11 +199,11 @@ def test_every_mechanism_tells_of_all_its_creases() -> None:
 def test_a_window_lightens_its_page() -> None:
     script = ('card "Rest"\n  units mm\ncover 300 x 150\n  width 120 to 500\n  rests flat\n  paper ink\n'
               "{}prefer smallest cover.width\n" + PAPERS)
-    hole = "window port on cover.right\n  width 60\n  height 60\n  at 75 x 80\n"
+    hole = "window port on cover.left\n  width 60\n  height 60\n  at 75 x 80\n"
     whole, holed = (solve_design(read_text(script.format(blocks))) for blocks in ("", hole))
     assert whole.cover[0] < holed.cover[0]
     rest = rest_of(holed)
-    assert rest.right < rest.left
+    assert rest.left < rest.right
     assert rest.flat
 
 

@@ -131,15 +131,15 @@ def test_a_mechanism_whose_rules_hold_swings_without_an_error(kind):
 
 def test_a_cutout_that_runs_through_a_neighbouring_tent(tmp_path):
     """A house glued near the end of one pier stands in the plane of its wall, which the steeper pier beside it crosses."""
-    houses = '\ncutout house\n  paper quay\n  art "art/house.svg" width 40\n  glue on low.left at 40 x 30\n'
+    houses = '\ncutout house\n  paper quay\n  art "art/house.svg" width 40\n  glue on low.right at 40 x 30\n'
     card = solved(PIER.format(name="low", at=20, width=50, spread=35, wall=45),
                   PIER.format(name="steep", at=72, width=40, spread=20, wall=60), houses, folder=tmp_path)
     found = of_kind(swing(card), "passes-through")
-    assert {event.panels for event in found} == {("steep.left", "house.front")}
+    assert {event.panels for event in found} == {("steep.right", "house.front")}
     for event in found:
         assert event.severity is Severity.ERROR
         assert_right(card, event)
-    assert "steep.left and house.front pass through each other" in found[0].words
+    assert "steep.right and house.front pass through each other" in found[0].words
     assert 72 <= found[0].place[0] <= 80, "where the house reaches beyond its own pier and into the other"
 
 
@@ -148,8 +148,8 @@ def test_two_vfolds_interleaved():
     one = solved(SAIL.format(name="fore", at=60, angle=45, wing=80, foot=45, ridge=60))
     two = solved(SAIL.format(name="aft", at=60, angle=35, wing=100, foot=45, ridge=50))
     card = overlaid([one, two], [0.0, 18.0])
-    card = replace(card, panels=tuple(p for p in card.panels if p.name not in ("cover.left~1", "cover.right~1")),
-                   hinges=tuple(h for h in card.hinges if "cover.left~1" not in (h.left, h.right)),
+    card = replace(card, panels=tuple(p for p in card.panels if p.name not in ("cover.right~1", "cover.left~1")),
+                   hinges=tuple(h for h in card.hinges if "cover.right~1" not in (h.right, h.left)),
                    bonds=tuple(replace(b, host=b.host.replace("~1", "~0")) for b in card.bonds))
     found = of_kind(swing(card), "passes-through")
     assert [event.panels for event in found] == [(f"fore.{side}~0", f"aft.{side}~1") for side in ("left", "right")]
@@ -170,7 +170,7 @@ def test_a_flap_that_swings_flat_through_the_page_between_two_angles():
                                       for p in card.panels))
     found = [event for event in of_kind(swing(card), "passes-through") if "flap.leaf" in event.panels]
     (event,) = found
-    assert event.panels == ("cover.right", "flap.leaf")
+    assert event.panels == ("cover.left", "flap.leaf")
     assert event.angle == pytest.approx(91.3, abs=FINE)
     assert event.size == pytest.approx(19.5, abs=0.2)  # the flap's own depth, less the shrink on two sides
 
@@ -178,7 +178,7 @@ def test_a_flap_that_swings_flat_through_the_page_between_two_angles():
 def test_a_flap_that_dips_into_the_page_between_two_angles():
     """It hangs 1 mm over the page and dips for less than a degree: seen only because it is nearer than the panels move."""
     card = fan(lambda angle: 5 - 30 * np.exp(-(((angle - 91) / 0.4) ** 2)), shift=1.0)
-    (event,) = [event for event in of_kind(swing(card), "passes-through") if event.panels == ("cover.right", "flap.leaf")]
+    (event,) = [event for event in of_kind(swing(card), "passes-through") if event.panels == ("cover.left", "flap.leaf")]
     assert 90 < event.angle < 91 < event.until < 92
     assert_right(card, event)
 
@@ -192,18 +192,18 @@ def test_a_panel_that_sticks_out_of_the_closed_card():
     short = replace(card, cover=(82.5, card.cover[1]))  # the ridge lies at 85 when closed
     found = of_kind(swing(short), "leaves-cover")
     by_name = {event.panels[0]: event for event in found}
-    assert {"pier.left", "pier.right"} <= set(by_name)
-    assert by_name["pier.left"].size == pytest.approx(2.5, abs=1e-9)
-    assert by_name["pier.left"].place[2] == pytest.approx(85, abs=1e-9)
-    assert by_name["pier.left"].words.startswith("when the card is closed, pier.left sticks out of the cover by 2.5 mm")
+    assert {"pier.right", "pier.left"} <= set(by_name)
+    assert by_name["pier.right"].size == pytest.approx(2.5, abs=1e-9)
+    assert by_name["pier.right"].place[2] == pytest.approx(85, abs=1e-9)
+    assert by_name["pier.right"].words.startswith("when the card is closed, pier.right sticks out of the cover by 2.5 mm")
 
 
 # ---- creases
 
 
 def creased(card):
-    """The flap is creased to the right page along its axis."""
-    hinge = Hinge("flap.leaf", "cover.right", (110.0, 40.0), (140.0, 40.0), Stroke.VALLEY)
+    """The flap is creased to the left page along its axis."""
+    hinge = Hinge("flap.leaf", "cover.left", (110.0, 40.0), (140.0, 40.0), Stroke.VALLEY)
     return replace(card, hinges=(*card.hinges, hinge), panels=tuple(
         replace(p, outline=box(110, 40, 140, 60)) if p.name == "flap.leaf" else p for p in card.panels))
 
@@ -225,7 +225,7 @@ def in_part_coordinates(turn):
 def test_a_crease_that_would_turn_through_flat():
     card = in_part_coordinates(lambda angle: 60 - 0.75 * angle)  # flat at 80
     (event,) = of_kind(swing(card), "past-flat")
-    assert event.panels == ("flap.leaf", "cover.right")
+    assert event.panels == ("flap.leaf", "cover.left")
     assert event.angle == pytest.approx(80, abs=0.15)  # seen once 0.05 degrees beyond flat, at 0.75 per degree
     assert event.until == 180
     assert event.size == pytest.approx(0.75 * 100, abs=1e-6)
@@ -253,7 +253,7 @@ def tent_with_wall(wall, **changes):
     """A pier whose walls are as if `wall` wide: taut where sin(opening / 2) = wall / 25 (four-bar with equal sides)."""
     card = solved(PIER.format(name="pier", at=20, width=40, spread=25, wall=60))
     stander = card.pose
-    sizes = {**stander.sizes, "pier": {**stander.sizes["pier"], "wall": wall, "right_wall": wall}}
+    sizes = {**stander.sizes, "pier": {**stander.sizes["pier"], "wall": wall, "left_wall": wall}}
     return replace(card, pose=replace(stander, sizes=sizes), dead_points=(), **changes)
 
 
@@ -264,7 +264,7 @@ def test_a_dead_point_inside_the_swing_is_seen_in_the_poses():
     (event,) = of_kind(swing(tent_with_wall(24.0)), "dead-point")
     assert event.severity is Severity.ERROR
     assert event.angle == pytest.approx(TAUT, abs=FINE)
-    assert event.panels == ("pier.left", "pier.right")
+    assert event.panels == ("pier.right", "pier.left")
     assert event.words.startswith("pier is pulled taut when the card is 147.48° open")
 
 
@@ -274,7 +274,7 @@ def test_where_there_is_no_pose_at_all_a_dead_point_is_told():
 
     def stuck(angle):
         placed = dict(pose(angle))
-        for name in ("pier0.left", "pier0.right"):
+        for name in ("pier0.right", "pier0.left"):
             old = placed[name]
             lost = np.where(np.asarray(angle)[..., None] > 120.7, np.nan, 0.0)
             placed[name] = Placement(old.origin + lost, old.along + lost, old.up + lost)
@@ -282,7 +282,7 @@ def test_where_there_is_no_pose_at_all_a_dead_point_is_told():
 
     (event,) = of_kind(swing(replace(card, pose=stuck)), "dead-point")
     assert event.angle == pytest.approx(120.7, abs=1.0)  # a step of the first look
-    assert event.panels == ("pier0.left", "pier0.right")
+    assert event.panels == ("pier0.right", "pier0.left")
 
 
 @pytest.mark.parametrize("beyond", [1.0, 3.0])
@@ -333,7 +333,7 @@ def test_what_a_mechanism_says_of_its_dead_points():
 def test_less_than_a_sheet_between_two_panels(height, told):
     """A flap that stays parallel to the page, all the time."""
     found = of_kind(swing(fan(lambda angle: 0 * angle, shift=height)), "too-close")
-    assert [event.panels for event in found] == ([("cover.right", "flap.leaf")] if told else [])
+    assert [event.panels for event in found] == ([("cover.left", "flap.leaf")] if told else [])
     if told:
         (event,) = found
         assert event.severity is Severity.WARNING
@@ -359,7 +359,7 @@ def test_tabs_glued_over_each_other():
     card = replace(card, bonds=tuple(replace(b, host=b.host.replace("~1", "~0")) for b in card.bonds))
     found = of_kind(swing(card), "glue-overlaps")
     assert {event.panels for event in found} == {(f"pier.{side}_tab~0", f"dock.{side}_tab~1", f"cover.{side}~0")
-                                                 for side in ("left", "right")}
+                                                 for side in ("right", "left")}
     # inward tabs of 8 mm: one lies from 17 to 25 mm, the other from 20 to 28
     assert all(event.size == pytest.approx(5, abs=1e-6) for event in found)
     assert all(event.severity is Severity.WARNING for event in found)
@@ -380,24 +380,24 @@ def test_tabs_on_the_two_faces_of_a_page_do_not_touch():
 
 
 def with_cutouts(*outlines):
-    """A pier with pieces glued on its left wall, given 5 mm from its corner."""
+    """A pier with pieces glued on its right wall, given 5 mm from its corner."""
     card = row(1)
     pieces = [Panel(f"{name}.front", name, outline) for name, outline in zip(("star", "boat"), outlines, strict=True)]
 
     def pose(angle):
         placed = dict(card.pose(angle))
-        wall = placed["pier0.left"]
+        wall = placed["pier0.right"]
         there = Placement(wall.origin + 5 * wall.along + 5 * wall.up, wall.along, wall.up)
         return placed | {piece.name: there for piece in pieces}
 
     parts = tuple(Part(piece.part, "X", "sand", piece.outline, (), (1.0, 1.0)) for piece in pieces)
     return replace(card, panels=(*card.panels, *pieces), parts=(*card.parts, *parts), pose=pose,
-                   bonds=(*card.bonds, *(Bond(piece.name, "pier0.left", False) for piece in pieces)))
+                   bonds=(*card.bonds, *(Bond(piece.name, "pier0.right", False) for piece in pieces)))
 
 
 def test_two_cutouts_over_each_other_on_one_wall():
     (event,) = of_kind(swing(with_cutouts(box(0, 0, 12, 12), box(4, 4, 20, 20))), "glue-overlaps")
-    assert event.panels == ("star.front", "boat.front", "pier0.left")
+    assert event.panels == ("star.front", "boat.front", "pier0.right")
     assert event.size == pytest.approx(8, abs=1e-9)
 
 
@@ -427,4 +427,4 @@ def test_a_step_must_divide_the_swing(step):
 def test_lengths_are_told_in_the_unit_of_the_card():
     card = solved(PIER.format(name="pier", at=20, width=40, spread=25, wall=60))
     found = of_kind(swing(replace(card, cover=(82.46, card.cover[1]), unit="in")), "leaves-cover")
-    assert any(event.words.startswith("when the card is closed, pier.left sticks out of the cover by 0.1 in") for event in found)
+    assert any(event.words.startswith("when the card is closed, pier.right sticks out of the cover by 0.1 in") for event in found)

@@ -26,7 +26,7 @@ SHARE = 1000  # the place in the artwork that lies on the tip is rounded to so m
 class Arm(Mechanism):
     """A strip glued on a panel of a V-fold: it swings with the panel, and its tip sweeps out as the card opens.
 
-    `glue on hill.left at centre` says where its round lower end is glued; `at 12 x 20` is a distance from the ridge
+    `glue on hill.right at centre` says where its round lower end is glued; `at 12 x 20` is a distance from the ridge
     and one along it, from the point of the V. Its tip lies at `distance` from the point of the V, at `angle` from the
     panel's own foot: less than the wing is above the panel, more is beyond the ridge. `strip` is the width of the
     strip, `glued` the length of it that must lie on the panel. Artwork sits on the tip with its broadest place, upright
@@ -69,7 +69,7 @@ vfold hill on spine
   ridge 45
 arm pointer
   paper ink
-  glue on hill.left at centre
+  glue on hill.right at centre
   distance 50 to 80
   angle 70
 prefer largest pointer.height

@@ -31,20 +31,20 @@ from foldwright.solver.model import Kind, Rule
 from foldwright.solver.strips import ZERO, Parallelogram
 from foldwright.solver.tabs import JOINTS, TURNS, beyond, edge_tab, foot_area, foot_cut, glue_words, strip_limits, tab_fits
 
-FEET = {"left": "spread", "right": "right_spread"}
-WALLS = {"left": "left", "right": "right"}
+FEET = {"right": "spread", "left": "left_spread"}
+WALLS = {"right": "right", "left": "left"}
 
 
 class Box(Mechanism):
     """A box over a crease, open at both ends: two walls that meet in a ridge, and a floor on both panels.
 
-    `spread` is the distance of the left foot from the crease, `right_spread` that of the right one. Each wall is as
-    wide as the other foot is far from the crease, so the section is a parallelogram: the left wall stays parallel to
-    the right panel, the right wall to the left panel. In a card that opens 90 it stands as a rectangle, as high over
+    `spread` is the distance of the right foot from the crease, `left_spread` that of the left one. Each wall is as
+    wide as the other foot is far from the crease, so the section is a parallelogram: the right wall stays parallel to
+    the left panel, the left wall to the right panel. In a card that opens 90 it stands as a rectangle, as high over
     each page as the other foot is far away. Closed, the ridge lies at both spreads together from the crease.
 
     `floor closed` is one strip that goes all round: its floor is glued whole on both panels, its crease in theirs, and
-    the free foot of the right wall is glued to it (inward tabs) or to the page (outward). `floor open` has foot tabs
+    the free foot of the left wall is glued to it (inward tabs) or to the page (outward). `floor open` has foot tabs
     only. The box carries a V-fold astride its ridge, anything at its feet, and has two creases inside: `under_ridge`
     and `floor`.
 
@@ -58,8 +58,8 @@ class Box(Mechanism):
     parameters = (
         length("at", "where the box begins along the crease", 0, 900, 20),
         length("width", "width of the box along the crease", 8, 400, 40),
-        length("spread", "distance of the left foot from the crease, and width of the right wall", 10, 200, 30),
-        length("right_spread", "distance of the right foot from the crease, and width of the left wall", 10, 200, 30,
+        length("spread", "distance of the right foot from the crease, and width of the left wall", 10, 200, 30),
+        length("left_spread", "distance of the left foot from the crease, and width of the right wall", 10, 200, 30,
                lambda p: p["spread"]),
     )
     choices = (Choice("floor", ("closed", "open"), "a floor glued on both pages, or foot tabs only"), TURNS, JOINTS)
@@ -97,7 +97,7 @@ mat 300 x 300
         yield from self.has_room(start, self.strip.reach)
         for side in SIDES:
             page: Side = getattr(host, side)
-            if not self.closed or side == "right":
+            if not self.closed or side == "left":
                 yield from tab_fits(self, side, page, start, end, self.strip.foot(side))
             if self.closed:
                 yield from self._floor_fits(side, page)
@@ -142,7 +142,7 @@ mat 300 x 300
             foot = self.strip.foot(side)
             if self.closed:
                 yield Area(side, (start, end), (ZERO, foot))
-            if not self.closed or (side == "right" and not self.inward):
+            if not self.closed or (side == "left" and not self.inward):
                 yield foot_area(self, side, start, end, foot)
 
     def needs(self) -> dict[str, Expr]:
@@ -161,9 +161,9 @@ mat 300 x 300
         """The ridge (outside), the outer side of both feet, and the two creases inside that close."""
         host, outside = self.crease, self.strip.creases()
         ridge = outside["ridge"]
-        under = Crease(ridge.closed, ridge.right, ridge.left, host.opening, flat=host.flat, room=self._room())
-        right, left = (self._floor_side(side) for side in ("right", "left"))
-        floor = Crease(host.closed.then(Closed(self["at"], ZERO, ZERO)), right, left, host.opening,
+        under = Crease(ridge.closed, ridge.left, ridge.right, host.opening, flat=host.flat, room=self._room())
+        left, right = (self._floor_side(side) for side in ("left", "right"))
+        floor = Crease(host.closed.then(Closed(self["at"], ZERO, ZERO)), left, right, host.opening,
                        slots=host.slots and not self.closed, flat=host.flat)
         return {**outside, "under_ridge": under, "floor": floor}
 
@@ -177,7 +177,7 @@ mat 300 x 300
         cosine = ex.sqrt(1 - self.crease.opening)
 
         def limits(x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
-            yield d, 2 * cosine * ex.smallest(self.strip.foot("left"), self.strip.foot("right")), "through the floor"
+            yield d, 2 * cosine * ex.smallest(self.strip.foot("right"), self.strip.foot("left")), "through the floor"
 
         return limits
 
@@ -185,7 +185,7 @@ mat 300 x 300
         """One half of the floor, or the page there up to the foot (less an inward tab)."""
         page: Side = getattr(self.crease, side)
         inset, depth = self.habit("tab.inset"), self.habit("tab.depth")
-        taken = depth if self.inward and (side == "right" or not self.closed) else Fraction(0)
+        taken = depth if self.inward and (side == "left" or not self.closed) else Fraction(0)
         floor = strip_limits(self["width"], self.strip.foot(side) - taken, inset)
         if self.closed:
             return Side(self.own(f"{side}_floor"), floor)
@@ -219,17 +219,17 @@ mat 300 x 300
         yield "strip", self["width"], self._length()
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """u along the crease, v from the left foot over the ridge to the right foot; a floor lies below, left half first."""
-        width, a, b = sizes["width"], sizes["spread"], sizes["right_spread"]
-        left, right = self.own("left"), self.own("right")
+        """u along the crease, v from the right foot over the ridge to the left foot; a floor lies below, right half first."""
+        width, a, b = sizes["width"], sizes["spread"], sizes["left_spread"]
+        right, left = self.own("right"), self.own("left")
         flat = Flat(papers={self.name: self.site.paper})
-        flat.panels = [Panel(left, self.name, rectangle(0, 0, width, b)), Panel(right, self.name, rectangle(0, b, width, a + b))]
-        flat.seams = [Seam(left, right, (0, b), (width, b))]
+        flat.panels = [Panel(right, self.name, rectangle(0, 0, width, b)), Panel(left, self.name, rectangle(0, b, width, a + b))]
+        flat.seams = [Seam(right, left, (0, b), (width, b))]
         if self.closed:
             self._floor(flat, sizes)
         else:
-            self._tab(flat, sizes, "left", 0.0, -1.0)
-        self._tab(flat, sizes, "right", a + b, 1.0)
+            self._tab(flat, sizes, "right", 0.0, -1.0)
+        self._tab(flat, sizes, "left", a + b, 1.0)
         flat.sides, flat.faces = self.strip.frames(sizes, (0.0, 0.0))
         self._inner_sides(flat, sizes)
         flat.steps = [Step(self._words(), (self.name,))]
@@ -239,22 +239,22 @@ mat 300 x 300
         if not self.closed:
             return f"Fold {self.name} along its ridge and feet; {glue_words(self)}."
         where = "on the edge of its floor, inside" if self.inward else "on its mark on the page"
-        glue = f"glue the tab of its right wall {where}"
+        glue = f"glue the tab of its left wall {where}"
         floor = "glue one half of its floor on the page, crease in crease, close the card, and let the other half find its place"
         steps = f"{glue}; {floor}" if self.inward else f"{floor}; {glue}"
         return f"Fold {self.name} along its ridge, feet and floor; {steps}."
 
     def _floor(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         width, at = sizes["width"], sizes["at"]
-        a, b = sizes["spread"], sizes["right_spread"]
-        left, right = self.own("left_floor"), self.own("right_floor")
-        flat.panels += [Panel(left, self.name, rectangle(0, -a, width, 0)),
-                        Panel(right, self.name, rectangle(0, -a - b, width, -a))]
-        flat.seams += [Seam(self.own("left"), left, (0, 0), (width, 0)), Seam(left, right, (0, -a), (width, -a))]
+        a, b = sizes["spread"], sizes["left_spread"]
+        right, left = self.own("right_floor"), self.own("left_floor")
+        flat.panels += [Panel(right, self.name, rectangle(0, -a, width, 0)),
+                        Panel(left, self.name, rectangle(0, -a - b, width, -a))]
+        flat.seams += [Seam(self.own("right"), right, (0, 0), (width, 0)), Seam(right, left, (0, -a), (width, -a))]
         for side in SIDES:
             flat.bonds.append(Bond(self.own(f"{side}_floor"), getattr(self.crease, side).panel))
-        # the right foot is marked with its tab
-        flat.cuts.append(Cut("left", ((at, a), (at + width, a)), Stroke.MARK))
+        # the left foot is marked with its tab
+        flat.cuts.append(Cut("right", ((at, a), (at + width, a)), Stroke.MARK))
 
     def _tab(self, flat: Flat, sizes: Mapping[str, float], side: str, level: float, sign: float) -> None:
         """A foot tab; with a floor, an inward one is glued on the floor, at its edge."""
@@ -269,21 +269,21 @@ mat 300 x 300
 
     def _inner_sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         flat.sides |= {("under_ridge", side): flat.sides["ridge", side] for side in SIDES}
-        for side, sign in (("left", 1.0), ("right", -1.0)):
+        for side, sign in (("right", 1.0), ("left", -1.0)):
             flat.sides["floor", side] = (Frame(self.own(f"{side}_floor"), (0, -sizes["spread"]), (1, 0), (0, sign)) if self.closed
                                          else Frame(f"host.{side}", (sizes["at"], 0), (1, 0), (0, 1)))
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """The parallelogram on its floor."""
-        a, b = sizes["spread"], sizes["right_spread"]
+        a, b = sizes["spread"], sizes["left_spread"]
         pose = self.strip.pose(sizes, host, (0.0, 0.0))
         start, turn = host.origin + sizes["at"] * host.x, -1.0 if self.inward else 1.0
-        pose.placements[self.own("right_tab")] = Placement(start + (b - turn * (a + b)) * host.right, host.x, turn * host.right)
+        pose.placements[self.own("left_tab")] = Placement(start + (b - turn * (a + b)) * host.left, host.x, turn * host.left)
         if self.closed:
-            pose.placements[self.own("left_floor")] = Placement(start + a * host.left, host.x, host.left)
-            pose.placements[self.own("right_floor")] = Placement(start - a * host.right, host.x, -host.right)
+            pose.placements[self.own("right_floor")] = Placement(start + a * host.right, host.x, host.right)
+            pose.placements[self.own("left_floor")] = Placement(start - a * host.left, host.x, -host.left)
         else:
-            pose.placements[self.own("left_tab")] = Placement(start + a * host.left, host.x, -turn * host.left)
+            pose.placements[self.own("right_tab")] = Placement(start + a * host.right, host.x, -turn * host.right)
         ridge = pose.folds["ridge"]
         pose.folds["under_ridge"] = ridge
         pose.folds["floor"] = Fold(start, host.x, host.z, host.opening)

@@ -45,14 +45,14 @@ def page_limits(width: Expr, height: Expr, room: Expr) -> Limits:
 
 
 class Cover(Mechanism):
-    """The outside of the card: a left and a right page, width from the spine by height along it.
+    """The outside of the card: a right and a left page, width from the spine by height along it.
 
     `opens 180` lies flat when open, `opens 90` stands as an L. `clear` is the strip at the free edges that stays
     empty when the card is closed. A plain spine is one crease. A gusset is a pleat of two strips that stands out
     behind the closed card: it makes room for the thickness of the contents and for the insert's crease, which sinks
     behind the pages as the card closes. Mechanisms stand on the spine only where it is plain; with a gusset they
-    stand on an insert. Both pages, `left` and `right`, carry cut-outs and windows. Seen from outside with the tail
-    down, the spine of the `right` page is on its left: it is the front of the closed card.
+    stand on an insert. Both pages, `right` and `left`, carry cut-outs and windows. Seen from outside with the tail
+    down, the spine of the `left` page is on its left: it is the front of the closed card.
 
     `rests flat` asks that the pages outweigh the spring of the creases when the card lies open: an estimate, which takes
     every crease to remember the closed card and the strength of the spring from the workshop practice `crease.spring`.
@@ -145,14 +145,14 @@ mat 300 x 300
         limits = page_limits(self["width"], self["height"], self["clear"])
         opening = FLAT if self.opens == 180 else CORNER
         refuses = "a gusset is no single crease: what stands on it would jam" if self.gusset else ""
-        sides = [Side(self.own(side), limits) for side in ("right", "left")]
+        sides = [Side(self.own(side), limits) for side in ("left", "right")]
         return {"spine": Crease(SPINE, sides[0], sides[1], opening, one_sheet=True, flat=self.opens == 180, refuses=refuses)}
 
     def faces(self) -> dict[str, Face]:
         """Both pages, u along the spine from the tail and v away from the spine (from its outer score in a gusset)."""
         width, height = self["width"], self["height"]
         within = rectangle_within(Box((ZERO, height), (ZERO, width)), ("the tail", "the head", "the spine", "the fore-edge"))
-        return {side: Face(self.own(side), SPINE, (height / 2, width / 2), within=within) for side in ("left", "right")}
+        return {side: Face(self.own(side), SPINE, (height / 2, width / 2), within=within) for side in ("right", "left")}
 
     def area(self) -> Expr:
         """Both pages and the gusset."""
@@ -170,27 +170,27 @@ mat 300 x 300
         return Fraction(0)
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """One part: u along the spine, v across it, the left page below."""
+        """One part: u along the spine, v across it, the right page below."""
         width, height = sizes["width"], sizes["height"]
         half = sizes["strip"] if self.gusset else 0.0
         flat = Flat(papers={self.name: self.site.paper})
         flat.panels = [
-            Panel(self.own("right"), self.name, rectangle(0, half, height, half + width)),
-            Panel(self.own("left"), self.name, rectangle(0, -half - width, height, -half)),
+            Panel(self.own("left"), self.name, rectangle(0, half, height, half + width)),
+            Panel(self.own("right"), self.name, rectangle(0, -half - width, height, -half)),
         ]
         if self.gusset:
-            flat.panels += [Panel(self.own("pleat_right"), self.name, rectangle(0, 0, height, half)),
-                            Panel(self.own("pleat_left"), self.name, rectangle(0, -half, height, 0))]
-            chain = ["left", "pleat_left", "pleat_right", "right"]
+            flat.panels += [Panel(self.own("pleat_left"), self.name, rectangle(0, 0, height, half)),
+                            Panel(self.own("pleat_right"), self.name, rectangle(0, -half, height, 0))]
+            chain = ["right", "pleat_right", "pleat_left", "left"]
             levels = [-half, 0.0, half]
         else:
-            chain, levels = ["left", "right"], [0.0]
+            chain, levels = ["right", "left"], [0.0]
         for below, above, v in zip(chain, chain[1:], levels, strict=False):
             flat.seams.append(Seam(self.own(below), self.own(above), (0, v), (height, v)))
-        flat.sides = {("spine", "right"): Frame(self.own("right"), (0, half), (1, 0), (0, 1)),
-                      ("spine", "left"): Frame(self.own("left"), (0, -half), (1, 0), (0, -1))}
-        flat.faces = {"right": Frame(self.own("right"), (0, half), (1, 0), (0, 1)),
-                      "left": Frame(self.own("left"), (0, -half), (1, 0), (0, -1))}
+        flat.sides = {("spine", "left"): Frame(self.own("left"), (0, half), (1, 0), (0, 1)),
+                      ("spine", "right"): Frame(self.own("right"), (0, -half), (1, 0), (0, -1))}
+        flat.faces = {"left": Frame(self.own("left"), (0, half), (1, 0), (0, 1)),
+                      "right": Frame(self.own("right"), (0, -half), (1, 0), (0, -1))}
         flat.steps = [Step("Crease the cover along the spine as it is drawn, both ways, and fold it shut once.", (self.name,))]
         return flat
 
@@ -199,13 +199,13 @@ mat 300 x 300
         gap = float(self.half_gap())
         half = sizes["strip"] if self.gusset else 0.0
         pose = Pose()
-        for side, sign, away in (("right", 1.0, host.right), ("left", -1.0, -host.left)):
+        for side, sign, away in (("left", 1.0, host.left), ("right", -1.0, -host.right)):
             score = host.point(0, sign * gap, 0)
             pose.placements[self.own(side)] = Placement(score - sign * half * away, host.x, away)
         if self.gusset:
             depth = float(np.sqrt(max(half * half - gap * gap, 0.0)))
             centre = host.point(0, 0, -depth)
-            for side, sign in (("pleat_right", 1.0), ("pleat_left", -1.0)):
+            for side, sign in (("pleat_left", 1.0), ("pleat_right", -1.0)):
                 strip = (sign * gap * host.y + depth * host.z) / half
                 pose.placements[self.own(side)] = Placement(centre, host.x, sign * strip)
         pose.folds["spine"] = self.inner_fold(host, gap, sizes["cover.held"]) if self.gusset else host

@@ -20,7 +20,7 @@ from foldwright.solver.turned import UPS, standing, upright
 
 
 class Cutout(Mechanism):
-    """A silhouette from an SVG file, glued on a panel: `glue on tank.front_left at centre`.
+    """A silhouette from an SVG file, glued on a panel: `glue on tank.front_right at centre`.
 
     `pair` makes two of them, mirror images, with the panel between: `pair on weeds.a2 at top`. `at top` glues the
     lowest strip of the artwork on the panel's straight upper edge and lets the rest stand above it; `at centre` puts
@@ -86,7 +86,8 @@ class Cutout(Mechanism):
         if self.art.share > 0:
             least = ex.sqrt(Const(self.habit("cutout.glue") / self.art.share))
             yield self.rule("holds", Kind.PRACTICE, least, "<=", width,
-                            f"{self.name} must be at least {{left}} wide, or its whole back is too little to glue; it is {{right}}")
+                            f"{self.name} must be at least {{left}} wide, or its whole back is too little to glue; "
+                            "it is {right}")
         if self.site.at.get("word") != "top":
             return
         if self.up != "away":
@@ -162,9 +163,9 @@ class Cutout(Mechanism):
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """In the plane of the panel: `host` has the face's u axis (turned about, if left-handed) as x and its v axis as y."""
         width, sign = sizes["width"], sizes["face.sign"]
-        right, top = standing(host, self.up, sign)
+        left, top = standing(host, self.up, sign)
         foot = host.point(sign * sizes["u"], sizes["v"], 0) - width * float(self.art.aspect) / 2 * top
-        pose = Pose({self.own("front"): Placement(foot - width / 2 * right, right, top)})
+        pose = Pose({self.own("front"): Placement(foot - width / 2 * left, left, top)})
         if self.pair:
-            pose.placements[self.own("back")] = Placement(foot + width / 2 * right, -right, top)
+            pose.placements[self.own("back")] = Placement(foot + width / 2 * left, -left, top)
         return pose

@@ -36,7 +36,7 @@ from foldwright.solver.upright import (
 )
 
 # Both halves of the strip, each from a flat wall over a free joint to the other flat wall.
-HALVES = {"left": ("left_flat", "back_left", "back_right"), "right": ("right_flat", "front_right", "front_left")}
+HALVES = {"right": ("right_flat", "back_right", "back_left"), "left": ("left_flat", "front_left", "front_right")}
 
 
 class Hexagon(Mechanism):
@@ -48,8 +48,8 @@ class Hexagon(Mechanism):
     all six walls in one piece, `strip halves` in two.
 
     Closed, all walls lie at spread from the crease and stretch to flat plus twice the wall along it. All six walls
-    carry cut-outs: `front_left`, `front_right`, `back_left`, `back_right`, `left_flat`, `right_flat`. `front` and
-    `back`, the free joints seen from inside, are upright creases; `left_foot` and `right_foot` lie between a flat
+    carry cut-outs: `front_right`, `front_left`, `back_right`, `back_left`, `right_flat`, `left_flat`. `front` and
+    `back`, the free joints seen from inside, are upright creases; `right_foot` and `left_foot` lie between a flat
     wall and the page beyond it, and `floor` is the crease below the room, from the front end of the flat walls to their
     back end: what stands there stands inside. The room carries no lattice: a layer from a front wall to the back wall
     across would have to change its length.
@@ -89,8 +89,8 @@ mat 300 x 300
     def feet(self) -> tuple[Foot, Foot]:
         """Both flat walls."""
         start = self["at"] - self["flat"] / 2
-        left, right = (Foot(side, self.own(f"{side}_flat"), start, self["flat"]) for side in ("left", "right"))
-        return left, right
+        right, left = (Foot(side, self.own(f"{side}_flat"), start, self["flat"]) for side in ("right", "left"))
+        return right, left
 
     def rules(self) -> Iterator[Rule]:
         """Reaching across, closed fit, and the tabs under the flat walls."""
@@ -143,8 +143,8 @@ mat 300 x 300
     def corners(self) -> tuple[Corner, Corner]:
         """Both free joints, seen from inside."""
         named = {name: (self.own(name), self["wall"]) for names in HALVES.values() for name in names[1:]}
-        return (Corner("front", 1, named["front_left"], named["front_right"]),
-                Corner("back", -1, named["back_right"], named["back_left"]))
+        return (Corner("front", 1, named["front_right"], named["front_left"]),
+                Corner("back", -1, named["back_left"], named["back_right"]))
 
     def creases(self) -> dict[str, Crease]:
         """Both free joints from inside, and the outer side of both feet."""
@@ -155,9 +155,9 @@ mat 300 x 300
     def _floor(self) -> Crease:
         """The host's own crease between the flat walls, x from where these begin."""
         host, start = self.crease, self["at"] - self["flat"] / 2
-        right, left = (Side(page.panel, self._between_walls(page, start)) for page in (host.right, host.left))
+        left, right = (Side(page.panel, self._between_walls(page, start)) for page in (host.left, host.right))
         place = host.closed.then(Closed(start, ZERO, ZERO))
-        return Crease(place, right, left, host.opening, slots=host.slots, flat=host.flat)
+        return Crease(place, left, right, host.opening, slots=host.slots, flat=host.flat)
 
     def _between_walls(self, page: Side, start: Expr) -> Limits:
         inset = self.habit("tab.inset")
@@ -175,8 +175,8 @@ mat 300 x 300
         """All six walls, seen from outside."""
         half = self["flat"] / 2
         low, high = self["at"] - half, self["at"] + half
-        starts = {"left_flat": (low, False), "right_flat": (high, True), "back_left": (high, False), "front_right": (low, True),
-                  "back_right": (self.joint("back"), True), "front_left": (self.joint("front"), False)}
+        starts = {"right_flat": (low, False), "left_flat": (high, True), "back_right": (high, False), "front_left": (low, True),
+                  "back_left": (self.joint("back"), True), "front_right": (self.joint("front"), False)}
         return {name: wall_face(self, name, start, self["spread"], (self._long(name), self["height"]), turned)
                 for name, (start, turned) in starts.items()}
 
@@ -207,10 +207,10 @@ mat 300 x 300
 
     def _strips(self) -> tuple[tuple[str, ...], ...]:
         """The walls of each part in order, and last the wall that its end is glued to."""
-        left, right = HALVES["left"], HALVES["right"]
+        right, left = HALVES["right"], HALVES["left"]
         if self.site.choices["strip"] == "one":
-            return ((*left, *right, left[0]),)
-        return (*left, right[0]), (*right, left[0])
+            return ((*right, *left, right[0]),)
+        return (*right, left[0]), (*left, right[0])
 
     def _part(self, strip: tuple[str, ...]) -> str:
         return self.name if self.site.choices["strip"] == "one" else self.own(f"{strip[0].removesuffix('_flat')}_half")
@@ -231,13 +231,13 @@ mat 300 x 300
                 flat.faces[wall] = Frame(self.own(wall), (u, 0), (1, 0), (0, 1))
                 if side in feet:
                     start = sizes["at"] - wide / 2
-                    add_foot(self, flat, feet[side], part, (u, u + wide), (start, sizes["spread"]), 1 if side == "left" else -1)
+                    add_foot(self, flat, feet[side], part, (u, u + wide), (start, sizes["spread"]), 1 if side == "right" else -1)
                 u += long[wall]
         for corner in self.corners():
-            near, far = corner.left[0], corner.right[0]  # the strip runs over the joint from one to the other
+            near, far = corner.right[0], corner.left[0]  # the strip runs over the joint from one to the other
             u = flat.faces[far.removeprefix(f"{self.name}.")].origin[0]
-            corner_sides(flat, corner.name, {"right": (far, u, 1), "left": (near, u, -1)})
-        for side in ("right", "left"):
+            corner_sides(flat, corner.name, {"left": (far, u, 1), "right": (near, u, -1)})
+        for side in ("left", "right"):
             flat.sides["floor", side] = Frame(f"host.{side}", (sizes["at"] - wide / 2, 0), (1, 0), (0, 1))
         parts = tuple(flat.papers)
         text = (f"Fold the strip of {self.name} and glue its end to its first wall." if len(parts) == 1 else
@@ -252,24 +252,24 @@ mat 300 x 300
         base = host.origin + sizes["at"] * host.x + sizes["spread"] * host.cosine * host.z
         turn, _ = corner_angles(half, wall, wall)
         along, across = np.cos(turn) * host.x, np.sin(turn) * host.y
-        ways = {"left_flat": host.x, "back_left": along + across, "back_right": across - along,
-                "right_flat": -host.x, "front_right": -along - across, "front_left": along - across}
-        low = {"left": base - wide / 2 * host.x - half * host.y, "right": base - wide / 2 * host.x + half * host.y}
+        ways = {"right_flat": host.x, "back_right": along + across, "back_left": across - along,
+                "left_flat": -host.x, "front_left": -along - across, "front_right": along - across}
+        low = {"right": base - wide / 2 * host.x - half * host.y, "left": base - wide / 2 * host.x + half * host.y}
         pose, feet = Pose(), {foot.side: foot for foot in self.feet()}
         for strip in self._strips():
             side = strip[0].removesuffix("_flat")
             walls = [(self.own(name), wide if name.endswith("flat") else wall, ways[name]) for name in strip[:-1]]
             # the tab at the end lies on the wall that comes next round the room
-            pose_strip(pose, low[side] + (0 if side == "left" else wide) * host.x,
+            pose_strip(pose, low[side] + (0 if side == "right" else wide) * host.x,
                        [*walls, (self.own(f"{side}_joint"), 0.0, ways[strip[-1]])], host.z)
             u = 0.0
             for name, (_, size, _) in zip(strip, walls, strict=False):
                 if name.endswith("flat"):
-                    page, sign = name.removesuffix("_flat"), 1 if name == "left_flat" else -1
+                    page, sign = name.removesuffix("_flat"), 1 if name == "right_flat" else -1
                     pose_foot(self, pose, feet[page], host, low[page], u if sign > 0 else u + wide, sign)
                 u += size
         middle = {"front": base - (wide / 2) * host.x - wall * along, "back": base + (wide / 2) * host.x + wall * along}
-        pose.folds["front"] = corner_fold(middle["front"], ways["front_left"], -ways["front_right"], host.z, 2 * turn)
-        pose.folds["back"] = corner_fold(middle["back"], ways["back_right"], -ways["back_left"], host.z, 2 * turn)
+        pose.folds["front"] = corner_fold(middle["front"], ways["front_right"], -ways["front_left"], host.z, 2 * turn)
+        pose.folds["back"] = corner_fold(middle["back"], ways["back_left"], -ways["back_right"], host.z, 2 * turn)
         pose.folds["floor"] = replace(host, origin=host.origin + (sizes["at"] - wide / 2) * host.x)
         return pose

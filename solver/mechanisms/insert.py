@@ -22,7 +22,7 @@ class Insert(Mechanism):
     In a plain cover it is glued all over, its crease in the spine, and is a little narrower than the page, because
     the inner sheet comes out at the fore-edge when both fold. In a gusseted cover it is glued only along a strip at
     each fore-edge; the rest hangs free, so that its single crease can sink into the pleat as the card closes. Tabs
-    can pass through slits in the insert and be glued behind it. Its halves, `left` and `right`, carry cut-outs and windows.
+    can pass through slits in the insert and be glued behind it. Its halves, `right` and `left`, carry cut-outs and windows.
     """
 
     keyword = "insert"
@@ -75,8 +75,8 @@ mat 300 x 300
     def creases(self) -> dict[str, Crease]:
         """The sheet's own crease."""
         host = self.crease
-        right, left = (Side(self.own(side), self._limits()) for side in ("right", "left"))
-        return {"crease": Crease(SPINE, right, left, host.opening, slots=True, one_sheet=True, flat=host.flat)}
+        left, right = (Side(self.own(side), self._limits()) for side in ("left", "right"))
+        return {"crease": Crease(SPINE, left, right, host.opening, slots=True, one_sheet=True, flat=host.flat)}
 
     def faces(self) -> dict[str, Face]:
         """Both halves, u along the spine (counted from the cover's tail) and v away from the crease."""
@@ -84,19 +84,19 @@ mat 300 x 300
         box = Box((cover["edge"], cover["height"] - cover["edge"]), (Const(Fraction(0)), free))
         edge = "the strip glued to the cover" if self.gusset else "the insert's free edge"
         within = rectangle_within(box, ("the insert's tail", "the insert's head", "the insert's crease", edge))
-        return {side: Face(self.own(side), SPINE, (cover["height"] / 2, free / 2), within=within) for side in ("left", "right")}
+        return {side: Face(self.own(side), SPINE, (cover["height"] / 2, free / 2), within=within) for side in ("right", "left")}
 
     def glued(self) -> Iterator[Area]:
         """In a gusseted cover, the strip at each fore-edge; a whole lining closes a window of the cover instead."""
         cover = self.site.cover
         if self.gusset:
-            for side in ("right", "left"):
+            for side in ("left", "right"):
                 yield Area(side, (cover["edge"], cover["height"] - cover["edge"]),
                            (cover["held"], cover["held"] + self.habit("insert.glue")))
 
     def lines(self) -> dict[str, str]:
         """Each half lies on its page."""
-        return {self.own("right"): self.crease.right.panel, self.own("left"): self.crease.left.panel}
+        return {self.own("left"): self.crease.left.panel, self.own("right"): self.crease.right.panel}
 
     def bends(self) -> Expr:
         """Its crease, which opens with the spine or, in a gusset, a little more slowly."""
@@ -129,14 +129,14 @@ mat 300 x 300
         return edge, sizes["cover.height"] - edge, free, half
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """u along the spine, v across it, the left half below."""
+        """u along the spine, v across it, the right half below."""
         tail, head, free, half = self._sizes(sizes)
         flat = Flat(papers={self.name: self.site.paper})
-        flat.panels = [Panel(self.own("right"), self.name, rectangle(tail, 0, head, free)),
-                       Panel(self.own("left"), self.name, rectangle(tail, -free, head, 0))]
-        flat.seams = [Seam(self.own("left"), self.own("right"), (tail, 0), (head, 0))]
+        flat.panels = [Panel(self.own("left"), self.name, rectangle(tail, 0, head, free)),
+                       Panel(self.own("right"), self.name, rectangle(tail, -free, head, 0))]
+        flat.seams = [Seam(self.own("right"), self.own("left"), (tail, 0), (head, 0))]
         if self.gusset:
-            for side, sign in (("right", 1), ("left", -1)):
+            for side, sign in (("left", 1), ("right", -1)):
                 v0, v1 = sorted((sign * free, sign * half))
                 strip = self.own(f"{side}_glue")
                 flat.panels.append(Panel(strip, self.name, rectangle(tail, v0, head, v1), tab=True))
@@ -145,11 +145,11 @@ mat 300 x 300
             text = ("Glue the insert into the cover last, along the strip at each fore-edge: glue one strip, close the "
                     "card, then let the other strip find its place.")
         else:
-            flat.bonds = [Bond(self.own(side), f"cover.{side}", spans=True) for side in ("right", "left")]
+            flat.bonds = [Bond(self.own(side), f"cover.{side}", spans=True) for side in ("left", "right")]
             text = ("Glue the insert into the cover last, crease in the spine: glue one half, close the card, then "
                     "let the other half find its place.")
-        flat.sides = {("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
-                      ("crease", "left"): Frame(self.own("left"), (0, 0), (1, 0), (0, -1))}
+        flat.sides = {("crease", "left"): Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
+                      ("crease", "right"): Frame(self.own("right"), (0, 0), (1, 0), (0, -1))}
         flat.faces = {side: frame for (_, side), frame in flat.sides.items()}
         flat.steps = [Step("Crease the insert and cut its slits.", (self.name,)), Step(text, (self.name, "cover"))]
         return flat
@@ -158,11 +158,11 @@ mat 300 x 300
         """Both halves stand in the host fold; glued strips lie on the pages."""
         _, _, free, _ = self._sizes(sizes)
         pose = Pose(folds={"crease": host})
-        pose.placements = {self.own("right"): Placement(host.origin, host.x, host.right),
-                           self.own("left"): Placement(host.origin, host.x, -host.left)}
+        pose.placements = {self.own("left"): Placement(host.origin, host.x, host.left),
+                           self.own("right"): Placement(host.origin, host.x, -host.right)}
         if self.gusset:
             pages = host.pages or host
-            for side, sign, own, page in (("right", 1.0, host.right, pages.right), ("left", -1.0, host.left, pages.left)):
+            for side, sign, own, page in (("left", 1.0, host.left, pages.left), ("right", -1.0, host.right, pages.right)):
                 hinge = host.origin + free * own
                 pose.placements[self.own(f"{side}_glue")] = Placement(hinge - free * page, host.x, sign * page)
         return pose

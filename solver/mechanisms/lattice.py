@@ -23,13 +23,13 @@ from foldwright.solver.slots import (
 )
 
 # The walls that the layers of a family start and end on.
-ENDS = {"a": ("front_left", "back_right"), "b": ("front_right", "back_left")}
+ENDS = {"a": ("front_right", "back_left"), "b": ("front_left", "back_right")}
 
 
 class Lattice(Mechanism):
     """Two families of layers that cross in slots halved in pairs, glued with upright tabs to the walls of a ring.
 
-    `layers 3 by 3` counts both families: `a1`, `a2`, ... run from the ring's front left wall to its back right one
+    `layers 3 by 3` counts both families: `a1`, `a2`, ... run from the ring's front right wall to its back left one
     and are slotted from above; `b1`, `b2`, ... run the other way and are slotted from below. They divide the walls
     evenly. `rise` is the height of a layer, artwork included; artwork `along top` is joined to its upper edge at the
     layer's own width. As the ring closes the layers fold flat with it and fan out along the spine.
@@ -138,8 +138,8 @@ mat 300 x 300
             for number in range(1, count + 1):
                 off = self.pitch(family) * number
                 # from the front joint along the wall, and against the u of the walls that run to the front or back joint
-                spans = {"front_left": (off, off + depth), "back_left": (off, off + depth),
-                         "front_right": (side - off - depth, side - off), "back_right": (side - off - depth, side - off)}
+                spans = {"front_right": (off, off + depth), "back_right": (off, off + depth),
+                         "front_left": (side - off - depth, side - off), "back_left": (side - off - depth, side - off)}
                 for wall in ENDS[family]:
                     yield Area(f"{ring.name}.{wall}", spans[wall], up)
 
@@ -213,8 +213,8 @@ mat 300 x 300
         up = host.x
         pose = Pose()
         for family, own, along, across, size, side in (
-                ("a", self.layers[0], host.left, host.right, sizes["wall"], sizes["cross"]),
-                ("b", self.layers[1], host.right, host.left, sizes["cross"], sizes["wall"])):
+                ("a", self.layers[0], host.right, host.left, sizes["wall"], sizes["cross"]),
+                ("b", self.layers[1], host.left, host.right, sizes["cross"], sizes["wall"])):
             for number in range(1, own + 1):
                 name = self.own(f"{family}{number}")
                 start = host.origin + side * number / (own + 1) * across

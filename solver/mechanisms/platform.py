@@ -25,11 +25,11 @@ ZERO = Const(Fraction(0))
 class Platform(Deck):
     """A floating layer: a creased sheet that stays parallel to both pages, `height` above them, on upright supports.
 
-    `spread` is the distance of the left support from the crease (`right_spread` makes it lopsided), `overhang` how far
+    `spread` is the distance of the right support from the crease (`left_spread` makes it lopsided), `overhang` how far
     the sheet reaches beyond it, `width` the sheet's length along the crease from `at`, and `end_overhang` how far the
     supports stand back from its ends. `supports three` puts a centre wall on the crease, whose tabs are glued by turns
     to the left and to the right at both ends; `supports two` leaves it out. All supports are equally tall:
-    `left_height` and `right_height` follow `height`, and a layer on unequal ones would slope. With artwork the sheet
+    `right_height` and `left_height` follow `height`, and a layer on unequal ones would slope. With artwork the sheet
     has its outline, at the platform's width and with the crease through its middle; the glued places lie on plain paper
     of the artwork, and `overhang` is then the least that it reaches beyond the supports.
 
@@ -47,16 +47,16 @@ class Platform(Deck):
         length("at", "where the sheet begins along the crease", 0, 900, 20),
         length("width", "length of the sheet along the crease", 20, 400, 60),
         length("height", "height of the sheet over the pages, and of a centre wall", 8, 120, 20),
-        length("spread", "distance of the left support from the crease", 10, 200, 30),
-        length("overhang", "how far the sheet reaches beyond the left support", 0, 100, 10),
+        length("spread", "distance of the right support from the crease", 10, 200, 30),
+        length("overhang", "how far the sheet reaches beyond the right support", 0, 100, 10),
         length("end_overhang", "how far the supports stand back from both ends of the sheet", 0, 150, 0),
-        length("right_spread", "distance of the right support from the crease", 10, 200, 30, lambda p: p["spread"]),
-        length("right_overhang", "how far the sheet reaches beyond the right support", 0, 100, 10, lambda p: p["overhang"]),
-        length("left_height", "height of the left support", 8, 120, 20, lambda p: p["height"]),
+        length("left_spread", "distance of the left support from the crease", 10, 200, 30, lambda p: p["spread"]),
+        length("left_overhang", "how far the sheet reaches beyond the left support", 0, 100, 10, lambda p: p["overhang"]),
         length("right_height", "height of the right support", 8, 120, 20, lambda p: p["height"]),
+        length("left_height", "height of the left support", 8, 120, 20, lambda p: p["height"]),
     )
     choices = (
-        Choice("supports", ("three", "two"), "left, right and a centre wall on the crease, or left and right alone"),
+        Choice("supports", ("three", "two"), "right, left and a centre wall on the crease, or right and left alone"),
         Choice("top_tabs", ("outward", "inward"),
                "outward top tabs lie flat when closed and need as much overhang, inward ones fold sharp"),
         TURNS, JOINTS,
@@ -87,7 +87,7 @@ mat 300 x 300
             yield from self._room(side, depth, inset)
         if self.centred:
             yield from comb_fits(self, "centre", self.long)
-        reach = self["height"] + ex.largest(self.edge["left"], self.edge["right"])
+        reach = self["height"] + ex.largest(self.edge["right"], self.edge["left"])
         for end, x in (("tail", self["at"]), ("head", self["at"] + self["width"])):
             yield from self.inside(f"the outer edge of the sheet at the {end} end", end, host.closed, x, reach)
         yield from self.has_room(self["at"], reach)
@@ -140,18 +140,18 @@ mat 300 x 300
         """Free motions of rigid panels while the pages are held, and how far the layer sways within the play of its folds."""
         if self.centred:
             yield Note(self.name, f"{self.name} floats level by symmetry alone: with its centre wall {{figure}} free motion is "
-                       "left, all walls leaning together; the spring of equal folds holds them upright", 1, "plain")
+                       "right, all walls leaning together; the spring of equal folds holds them upright", 1, "plain")
         else:
             yield Note(self.name, f"{self.name} floats level by symmetry alone: on side supports {{figure}} free motions are "
-                       "left, all walls leaning together and the crease rising or sinking; a centre wall "
+                       "right, all walls leaning together and the crease rising or sinking; a centre wall "
                        "(`supports three`) takes away the second", 2, "plain")
         yield Note(self.name, f"if every fold of {self.name} gives by one caliper at the outer edge of its tab, the sheet sways "
                    "by {figure} to either side", sway(self, sizes["height"]))
 
     def measures(self) -> dict[str, Expr]:
         """Size of the sheet across the pages, and its distance from its own crease when closed."""
-        return {"depth": self.edge["left"] + self.edge["right"],
-                "reach": self["height"] + ex.largest(self.edge["left"], self.edge["right"])}
+        return {"depth": self.edge["right"] + self.edge["left"],
+                "reach": self["height"] + ex.largest(self.edge["right"], self.edge["left"])}
 
     def stretch(self) -> tuple[Expr, Expr]:
         """The sheet's own width."""
@@ -172,11 +172,11 @@ mat 300 x 300
     def area(self) -> Expr:
         """The sheet and its supports with their tabs."""
         support = self.long * (self["height"] + 2 * self.habit("tab.depth"))
-        return self["width"] * (self.edge["left"] + self.edge["right"]) + (3 if self.centred else 2) * support
+        return self["width"] * (self.edge["right"] + self.edge["left"]) + (3 if self.centred else 2) * support
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
         """The sheet, and one support."""
-        yield "sheet", self["width"], self.edge["left"] + self.edge["right"]
+        yield "sheet", self["width"], self.edge["right"] + self.edge["left"]
         yield "support", self.long, self["height"] + 2 * self.habit("tab.depth")
 
     @classmethod
@@ -188,19 +188,19 @@ mat 300 x 300
         """The sheet's own crease, the outer feet of the supports, and the corners at the centre wall."""
         host, inset = self.crease, self.habit("tab.inset")
         on_sheet = host.closed.then(Closed(self["at"], self["height"], ZERO))
-        right, left = (Side(self.own(side), self._sheet_limits(side)) for side in SIDES)
-        creases = {"crease": Crease(on_sheet, right, left, host.opening, one_sheet=True, flat=host.flat)}
+        left, right = (Side(self.own(side), self._sheet_limits(side)) for side in SIDES)
+        creases = {"crease": Crease(on_sheet, left, right, host.opening, one_sheet=True, flat=host.flat)}
         half, wall = half_opening(host.opening), strip_limits(self.long, self["height"], inset)
         for side, foot in self.foot.items():
             page: Side = getattr(host, side)
             pair = Side(page.panel, beyond(page, self.start, foot)), Side(self.own(f"{side}_wall"), wall)
             place = host.closed.then(Closed(self.start, foot, ZERO))
-            creases[f"{side}_foot"] = Crease(place, *(pair if side == "right" else pair[::-1]), half, room=self._below)
+            creases[f"{side}_foot"] = Crease(place, *(pair if side == "left" else pair[::-1]), half, room=self._below)
         for side in SIDES if self.centred else ():
             page = getattr(host, side)
             pair = Side(page.panel, self._corner_limits(side, page)), Side(self.own("centre"), wall)
             place = host.closed.then(Closed(self.start, ZERO, ZERO))
-            creases[f"{side}_corner"] = Crease(place, *(pair if side == "right" else pair[::-1]), half, room=self._below)
+            creases[f"{side}_corner"] = Crease(place, *(pair if side == "left" else pair[::-1]), half, room=self._below)
         return creases
 
     def _below(self, x: Expr, d: Expr) -> Iterator[tuple[Expr, Expr, str]]:
@@ -236,11 +236,11 @@ mat 300 x 300
     def faces(self) -> dict[str, Face]:
         """Both halves of the sheet from above, v from the crease outwards."""
         host, half = self.crease, self["width"] / 2
-        right = host.closed.then(Closed(self["at"], self["height"], ZERO))
-        left = host.closed.then(Closed(self["at"] + self["width"], self["height"], Const(Fraction(180)), True))
+        left = host.closed.then(Closed(self["at"], self["height"], ZERO))
+        right = host.closed.then(Closed(self["at"] + self["width"], self["height"], Const(Fraction(180)), True))
         words = ("the end of the sheet", "the end of the sheet", "the crease of the sheet", "the outer edge of the sheet")
         faces = {}
-        for side, place in (("right", right), ("left", left)):
+        for side, place in (("left", left), ("right", right)):
             edge = self.edge[side]
             faces[side] = Face(self.own(side), place, (half, edge / 2))
             if self.site.art is None:  # an outline of artwork has no straight edges

@@ -36,24 +36,24 @@ from foldwright.solver.upright import (
 
 # The two half strips: which joint they start from, their walls in order round the ring, and the wall that their end
 # is glued to.
-STRIPS = (("left", "back_left", "back_right", "front_right"), ("right", "front_right", "front_left", "back_left"))
+STRIPS = (("right", "back_right", "back_left", "front_left"), ("left", "front_left", "front_right", "back_right"))
 
 
 class RingWall(Mechanism):
     """Four walls in a ring, hinged on both pages at the same distance from the crease.
 
     `wall` is the length of the front walls (towards the tail, the reader), `height` of the ring, `spread` the distance
-    of both hinges from the crease, `flap` the length of the hinge flaps, `at` its middle along the crease. Left alone,
+    of both hinges from the crease, `flap` the length of the hinge flaps, `at` its middle along the crease. Right alone,
     all four walls are equal: a rhombus seen from above. `back_wall` makes a kite. `offset` moves the hinges apart
     along the crease, the one on the page named by `ahead` towards the head, and makes a parallelogram: at either end
-    one wall is longer by the offset, or the ring jams. `long_wall`, `long_back_wall` and `right_spread` follow from
+    one wall is longer by the offset, or the ring jams. `long_wall`, `long_back_wall` and `left_spread` follow from
     the other dimensions; write them only to have them checked.
 
     Each hinge is a real line: a flap that continues a wall beyond the joint and stands on a tab; a corner merely
     glued at a point would let the ring lean. Closed, the ring lies at spread from the crease and stretches to two
     walls along it. Its inside carries a lattice (`in` the ring) unless it is a kite; `front` and `back`, the free
-    joints seen from inside, are upright creases; `left_foot` and `right_foot` lie between a flap and the page beyond
-    it. Its walls carry cut-outs: `front_left`, `front_right`, `back_left`, `back_right`.
+    joints seen from inside, are upright creases; `right_foot` and `left_foot` lie between a flap and the page beyond
+    it. Its walls carry cut-outs: `front_right`, `front_left`, `back_right`, `back_left`.
 
     Kinematics: a triangle on the line between the hinges at either end, by the cosine law in half-angle form.
     """
@@ -69,9 +69,9 @@ class RingWall(Mechanism):
         length("offset", "how much farther along the crease one hinge lies than the other", 0, 100, 0, lambda p: ZERO),
         length("long_wall", "length of the longer front wall", 20, 300, 60, lambda p: p["wall"] + p["offset"]),
         length("long_back_wall", "length of the longer back wall", 20, 300, 60, lambda p: p["back_wall"] + p["offset"]),
-        length("right_spread", "distance of the right hinge from the crease", 10, 150, 42, lambda p: p["spread"]),
+        length("left_spread", "distance of the left hinge from the crease", 10, 150, 42, lambda p: p["spread"]),
     )
-    choices = (TURNS, JOINTS, Choice("ahead", ("right", "left"), "which hinge an offset moves towards the head of the crease"))
+    choices = (TURNS, JOINTS, Choice("ahead", ("left", "right"), "which hinge an offset moves towards the head of the crease"))
     example = """
 card "One tank"
   units mm
@@ -88,32 +88,32 @@ mat 300 x 300
 
     @property
     def shift(self) -> Expr:
-        """How much farther along the crease the right hinge lies than the left one, with its sign."""
-        return self["offset"] if self.site.choices["ahead"] == "right" else -self["offset"]
+        """How much farther along the crease the left hinge lies than the right one, with its sign."""
+        return self["offset"] if self.site.choices["ahead"] == "left" else -self["offset"]
 
     @property
     def walls(self) -> dict[str, Expr]:
         """Lengths of the four walls: the hinge that lies ahead has the longer front wall and the shorter back wall."""
         ahead = self.site.choices["ahead"]
-        behind = "left" if ahead == "right" else "right"
+        behind = "right" if ahead == "left" else "left"
         return {f"front_{ahead}": self["long_wall"], f"front_{behind}": self["wall"],
                 f"back_{behind}": self["long_back_wall"], f"back_{ahead}": self["back_wall"]}
 
     def hinge(self, side: str) -> Expr:
         """Where a hinge lies along the crease."""
-        return self["at"] + (self.shift / 2 if side == "right" else -self.shift / 2)
+        return self["at"] + (self.shift / 2 if side == "left" else -self.shift / 2)
 
     def joint(self, name: str) -> Expr:
         """Where a free joint ("front" or "back") lies along the crease when the card is closed."""
         if name == "front":
-            return self.hinge("right") - self.walls["front_right"]
-        return self.hinge("left") + self.walls["back_left"]
+            return self.hinge("left") - self.walls["front_left"]
+        return self.hinge("right") + self.walls["back_right"]
 
     def feet(self) -> tuple[Foot, Foot]:
         """Both hinge flaps."""
         flap = self["flap"]
-        return (Foot("left", self.own("left_flap"), self.hinge("left") - flap, flap),
-                Foot("right", self.own("right_flap"), self.hinge("right"), flap))
+        return (Foot("right", self.own("right_flap"), self.hinge("right") - flap, flap),
+                Foot("left", self.own("left_flap"), self.hinge("left"), flap))
 
     def rules(self) -> Iterator[Rule]:
         """Closing, reaching across, closed fit, and the tabs under the flaps."""
@@ -137,10 +137,10 @@ mat 300 x 300
     def _closing(self) -> Iterator[Rule]:
         """What a script can break only by writing a dimension that follows from the others."""
         spread, offset = self["spread"], self["offset"]
-        if self["right_spread"] != spread:
-            yield self.rule("level", Kind.GEOMETRY, spread, "=", self["right_spread"],
+        if self["left_spread"] != spread:
+            yield self.rule("level", Kind.GEOMETRY, spread, "=", self["left_spread"],
                             f"both hinges of {self.name} must lie at the same distance from the crease, or the ring tips over "
-                            "and cannot close flat: the left one lies at {left}, the right one at {right}")
+                            "and cannot close flat: the right one lies at {left}, the left one at {right}")
         for end, short, long in (("front", "wall", "long_wall"), ("back", "back_wall", "long_back_wall")):
             if self[long] != self[short] + offset:
                 yield self.rule(f"{end}-closes", Kind.GEOMETRY, self[long] - self[short], "=", offset,
@@ -166,7 +166,7 @@ mat 300 x 300
 
     def measures(self) -> dict[str, Expr]:
         """Extent of the open ring across the pages and along the crease (for a card that opens flat)."""
-        ends = [self._end(self.walls[f"{end}_left"], self.walls[f"{end}_right"]) for end in ("front", "back")]
+        ends = [self._end(self.walls[f"{end}_right"], self.walls[f"{end}_left"]) for end in ("front", "back")]
         along = 2 * ends[0] if ends[0] == ends[1] else ends[0] + ends[1]
         return {"across": 2 * self["spread"], "along": along, "reach": self["spread"] + self["height"]}
 
@@ -191,16 +191,16 @@ mat 300 x 300
     def ring(self) -> Ring:
         """The inside."""
         walls = self.walls
-        return Ring(self.name, walls["front_right"], walls["front_left"], self["height"], self["spread"], self.joint("front"),
+        return Ring(self.name, walls["front_left"], walls["front_right"], self["height"], self["spread"], self.joint("front"),
                     self.crease.closed, self.crease.opening,
-                    ((walls["front_left"], walls["back_right"]), (walls["front_right"], walls["back_left"])))
+                    ((walls["front_right"], walls["back_left"]), (walls["front_left"], walls["back_right"])))
 
     def corners(self) -> tuple[Corner, Corner]:
         """Both free joints, seen from inside."""
         walls = self.walls
         named = {name: (self.own(name), size) for name, size in walls.items()}
-        return (Corner("front", 1, named["front_left"], named["front_right"]),
-                Corner("back", -1, named["back_right"], named["back_left"]))
+        return (Corner("front", 1, named["front_right"], named["front_left"]),
+                Corner("back", -1, named["back_left"], named["back_right"]))
 
     def creases(self) -> dict[str, Crease]:
         """Both free joints from inside, and the outer side of both feet."""
@@ -210,9 +210,9 @@ mat 300 x 300
 
     def faces(self) -> dict[str, Face]:
         """The four walls, seen from outside."""
-        left, right = self.hinge("left"), self.hinge("right")
-        starts = {"back_left": (left, False), "front_right": (right, True),
-                  "back_right": (self.joint("back"), True), "front_left": (self.joint("front"), False)}
+        right, left = self.hinge("right"), self.hinge("left")
+        starts = {"back_right": (right, False), "front_left": (left, True),
+                  "back_left": (self.joint("back"), True), "front_right": (self.joint("front"), False)}
         return {name: wall_face(self, name, start, self["spread"], (self.walls[name], self["height"]), turned)
                 for name, (start, turned) in starts.items()}
 
@@ -242,7 +242,7 @@ mat 300 x 300
     def needs(self) -> dict[str, Expr]:
         """Wall lengths, hinges and joints."""
         return {**{f"{name}.length": size for name, size in self.walls.items()},
-                "left.hinge": self.hinge("left"), "right.hinge": self.hinge("right")}
+                "right.hinge": self.hinge("right"), "left.hinge": self.hinge("left")}
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """Two half strips: flap | wall | wall | joint tab, with the foot tab below the flap."""
@@ -254,13 +254,13 @@ mat 300 x 300
             walls = ((feet[joint].panel, flap), (self.own(first), one), (self.own(second), other))
             end = add_strip(flat, part, walls, height, self.site.paper)
             add_joint(self, flat, self.own(f"{joint}_joint"), part, self.own(second), self.own(onto), end, height)
-            start = sizes[f"{joint}.hinge"] - (flap if joint == "left" else 0)
-            spread = sizes["spread" if joint == "left" else "right_spread"]
-            add_foot(self, flat, feet[joint], part, (0, flap), (start, spread), 1 if joint == "left" else -1)
+            start = sizes[f"{joint}.hinge"] - (flap if joint == "right" else 0)
+            spread = sizes["spread" if joint == "right" else "left_spread"]
+            add_foot(self, flat, feet[joint], part, (0, flap), (start, spread), 1 if joint == "right" else -1)
             flat.faces |= {first: Frame(self.own(first), (flap, 0), (1, 0), (0, 1)),
                            second: Frame(self.own(second), (flap + one, 0), (1, 0), (0, 1))}
-            corner = {"right": (self.own(second), flap + one, 1), "left": (self.own(first), flap + one, -1)}
-            corner_sides(flat, "back" if joint == "left" else "front", corner)
+            corner = {"left": (self.own(second), flap + one, 1), "right": (self.own(first), flap + one, -1)}
+            corner_sides(flat, "back" if joint == "right" else "front", corner)
         halves = tuple(self.own(f"{joint}_half") for joint, *_ in STRIPS)
         through = self.site.choices["joint"] == "slotted"
         flat.steps = [
@@ -277,26 +277,26 @@ mat 300 x 300
         half = sizes["spread"] * host.sine
         base = host.origin + sizes["spread"] * host.cosine * host.z
         hinge = {side: base + sizes[f"{side}.hinge"] * host.x + sign * half * host.y
-                 for side, sign in (("left", -1.0), ("right", 1.0))}
+                 for side, sign in (("right", -1.0), ("left", 1.0))}
         pose, flap, ways, angles = Pose(), sizes["flap"], {}, {}
         for end, sign in (("front", 1.0), ("back", -1.0)):
-            right, left = corner_angles(half, size[f"{end}_right"], size[f"{end}_left"])
-            angles[end] = right + left
+            left, right = corner_angles(half, size[f"{end}_left"], size[f"{end}_right"])
+            angles[end] = left + right
             # from the free joint to the hinges
-            ways[f"{end}_right"] = sign * np.cos(right) * host.x + np.sin(right) * host.y
-            ways[f"{end}_left"] = sign * np.cos(left) * host.x - np.sin(left) * host.y
+            ways[f"{end}_left"] = sign * np.cos(left) * host.x + np.sin(left) * host.y
+            ways[f"{end}_right"] = sign * np.cos(right) * host.x - np.sin(right) * host.y
         for joint, first, second, onto in STRIPS:
-            sign = 1 if joint == "left" else -1
+            sign = 1 if joint == "right" else -1
             start = hinge[joint] - sign * flap * host.x
             # a strip runs from a hinge to the free joint and on to the other hinge, where the other strip's wall begins
             walls = ((f"{joint}_flap", flap, sign * host.x), (first, size[first], -ways[first]),
                      (second, size[second], ways[second]), (f"{joint}_joint", 0.0, -ways[onto]))
             pose_strip(pose, start, [(self.own(name), long, way) for name, long, way in walls], host.z)
-            pose_foot(self, pose, self.feet()[joint == "right"], host, start if sign > 0 else hinge[joint],
+            pose_foot(self, pose, self.feet()[joint == "left"], host, start if sign > 0 else hinge[joint],
                       0.0 if sign > 0 else flap, sign)
-        front = hinge["right"] - size["front_right"] * ways["front_right"]
-        back = hinge["left"] - size["back_left"] * ways["back_left"]
-        pose.folds["front"] = corner_fold(front, ways["front_left"], ways["front_right"], host.z, angles["front"])
-        pose.folds["back"] = corner_fold(back, ways["back_right"], ways["back_left"], host.z, angles["back"])
+        front = hinge["left"] - size["front_left"] * ways["front_left"]
+        back = hinge["right"] - size["back_right"] * ways["back_right"]
+        pose.folds["front"] = corner_fold(front, ways["front_right"], ways["front_left"], host.z, angles["front"])
+        pose.folds["back"] = corner_fold(back, ways["back_left"], ways["back_right"], host.z, angles["back"])
         pose.folds["inside"] = pose.folds["front"]
         return pose

@@ -17,7 +17,7 @@ from foldwright.solver.planes import OTHER, Planes
 from foldwright.solver.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
 
 ZERO = Const(Fraction(0))
-RIGHT_ANGLE = Const(Fraction(1, 2))  # sin² of half of 90°
+LEFT_ANGLE = Const(Fraction(1, 2))  # sin² of half of 90°
 
 
 class Scene(Planes):
@@ -25,7 +25,7 @@ class Scene(Planes):
 
     `parallel centre` stands them parallel to a centre wall on the crease, `centre`, which is the rearmost plane: for a
     card that opens flat. `parallel page` stands them parallel to the other page, which is the backdrop: for a card that
-    opens to 90. `side` is the page that they stand on (left unless told otherwise: the one on the table), `planes` how many
+    opens to 90. `side` is the page that they stand on (right unless told otherwise: the one on the table), `planes` how many
     there are besides a centre wall: `plane1` is the nearest to the crease. They stand `spacing` apart. `height` is that
     of the rearmost plane, artwork included, and each one in front is `drop` lower: closed, a plane lies as far out as
     it stands from the crease, so the farther out it is, the lower it must be. Artwork `along top` is joined to the
@@ -59,7 +59,7 @@ class Scene(Planes):
     choices = (
         Choice("planes", ("2", "1", "3", "4"), "how many planes stand one behind the other, besides a centre wall"),
         Choice("parallel", ("centre", "page"), "to a wall on the crease, or to the other page"),
-        Choice("side", ("left", "right"), "the page that the planes stand on"),
+        Choice("side", ("right", "left"), "the page that the planes stand on"),
         Choice("feet", ("yes", "no"), "planes stand on the page, or hang just above it"),
         Choice("strips", ("1", "2"), "how many strips hold a plane to the one behind it, one above the other"),
         TURNS, JOINTS,
@@ -114,8 +114,8 @@ mat 300 x 300
         yield self.rule("strip-width", Kind.GEOMETRY, self["strip_width"], "=", self["spacing"],
                         f"the strips of {self.name} must be exactly as wide as its planes are apart, or the planes lean and jam: "
                         "the strips are {left} wide, the planes {right} apart")
-        if not self.centred and self.crease.opening != RIGHT_ANGLE:
-            yield self.rule("opens", Kind.GEOMETRY, self.crease.opening, "<=", RIGHT_ANGLE,
+        if not self.centred and self.crease.opening != LEFT_ANGLE:
+            yield self.rule("opens", Kind.GEOMETRY, self.crease.opening, "<=", LEFT_ANGLE,
                             f"the planes of {self.name} are parallel to a page, so they lie down where it opens beyond 90°: take "
                             "`parallel centre`, or a card that `opens 90`")
 
@@ -219,7 +219,7 @@ mat 300 x 300
         """All planes as seen from in front, v from the page upwards."""
         host, half, faces = self.crease, self["width"] / 2, {}
         for number in self.numbers:
-            place = (Closed(self["at"], number * self["spacing"], ZERO) if self.side == "left" else
+            place = (Closed(self["at"], number * self["spacing"], ZERO) if self.side == "right" else
                      Closed(self["at"] + self["width"], number * self["spacing"], Const(Fraction(180)), True))
             name, band = self.plane(number), self.band(number)
             faces[name.split(".")[1]] = Face(name, host.closed.then(place), (half, band / 2), (half, band),
@@ -232,9 +232,9 @@ mat 300 x 300
 
     def _crease(self, place: Closed, page: Side, wall: Side, room: Limits | None, side: str = "") -> Crease:
         """A crease between something parallel to the page (of `side`, or of the planes) and something parallel to the wall."""
-        right, left = (page, wall) if (side or self.side) == "right" else (wall, page)
+        left, right = (page, wall) if (side or self.side) == "left" else (wall, page)
         opening = half_opening(self.crease.opening) if self.centred else self.crease.opening
-        return Crease(self.crease.closed.then(place), right, left, opening, room=room)
+        return Crease(self.crease.closed.then(place), left, right, opening, room=room)
 
     def _corners(self) -> dict[str, Crease]:
         inset, other = self.habit("tab.inset"), OTHER[self.side]

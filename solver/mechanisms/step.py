@@ -14,16 +14,16 @@ from foldwright.solver.mechanism import HOST, Area, Crease, Cut, Face, Flat, Mec
 from foldwright.solver.model import Kind, Rule
 from foldwright.solver.strips import ZERO, Parallelogram
 
-FEET = {"left": "depth", "right": "rise"}
-WALLS = {"left": "riser", "right": "tread"}
+FEET = {"right": "depth", "left": "rise"}
+WALLS = {"right": "riser", "left": "tread"}
 
 
 class CutStep(Mechanism):
     """A step cut out of the sheet itself: two cuts across the crease and three creases, and nothing is glued.
 
-    Seen in an open card of 90 degrees, the left page lying and the right one standing behind it: `depth` is how far
-    the step comes forward on the left page, `rise` how high its top lies on the right one. The riser stands on the
-    left foot and stays parallel to the right page; the tread runs back from the ridge and stays parallel to the left
+    Seen in an open card of 90 degrees, the right page lying and the left one standing behind it: `depth` is how far
+    the step comes forward on the right page, `rise` how high its top lies on the left one. The riser stands on the
+    right foot and stays parallel to the left page; the tread runs back from the ridge and stays parallel to the right
     page. The sheet's own crease stops between the two cuts; where depth and rise agree, the ridge lies on the old
     crease and is folded the other way. Closed, the ridge lies at depth plus rise from the crease.
 
@@ -39,8 +39,8 @@ class CutStep(Mechanism):
     parameters = (
         length("at", "where the step begins along the crease", 0, 900, 20),
         length("width", "width of the step along the crease", 8, 400, 40),
-        length("depth", "distance of the foot on the left page from the crease", 5, 200, 25),
-        length("rise", "distance of the foot on the right page from the crease", 5, 200, 25),
+        length("depth", "distance of the foot on the right page from the crease", 5, 200, 25),
+        length("rise", "distance of the foot on the left page from the crease", 5, 200, 25),
     )
     example = """
 card "One step"
@@ -54,7 +54,7 @@ step ledge on page
   width 90
   depth 40
   rise  20 to 30
-step stair on ledge.right_foot
+step stair on ledge.left_foot
   at    25
   width 40
   depth 18
@@ -91,7 +91,7 @@ mat 300 x 300
 
     def among(self, others: Sequence[Mechanism]) -> Iterator[Rule]:
         """A step in the cover is of no use under an insert."""
-        if self.crease.right.panel == "cover.right" and any(other.keyword == "insert" for other in others):
+        if self.crease.left.panel == "cover.left" and any(other.keyword == "insert" for other in others):
             yield self.rule("covered", Kind.GEOMETRY, 1, "<=", 0,
                             f"{self.name} is cut out of the cover, and an insert lies over it: cut it out of the insert")
 
@@ -138,17 +138,17 @@ mat 300 x 300
         return 2 * caliper
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """On the host's sheet: x along the crease, d from the left foot (below 0) over the ridge to the right foot."""
+        """On the host's sheet: x along the crease, d from the right foot (below 0) over the ridge to the left foot."""
         a, b = sizes["depth"], sizes["rise"]
         x0, x1 = sizes["at"], sizes["at"] + sizes["width"]
         riser, tread = self.own("riser"), self.own("tread")
         flat = Flat()
         flat.panels = [Panel(riser, HOST, rectangle(x0, -a, x1, b - a)), Panel(tread, HOST, rectangle(x0, b - a, x1, b))]
-        flat.seams = [Seam(riser, "host.left", (x0, -a), (x1, -a)), Seam(riser, tread, (x0, b - a), (x1, b - a)),
-                      Seam(tread, "host.right", (x0, b), (x1, b))]
-        flat.openings = [Opening("left", rectangle(x0, 0, x1, a)), Opening("right", rectangle(x0, 0, x1, b))]
-        # one line from the left foot to the right one: the sheet's (x, d) runs on below 0 over the crease
-        flat.cuts = [Cut("right", ((x, -a), (x, b)), Stroke.CUT) for x in (x0, x1)]
+        flat.seams = [Seam(riser, "host.right", (x0, -a), (x1, -a)), Seam(riser, tread, (x0, b - a), (x1, b - a)),
+                      Seam(tread, "host.left", (x0, b), (x1, b))]
+        flat.openings = [Opening("right", rectangle(x0, 0, x1, a)), Opening("left", rectangle(x0, 0, x1, b))]
+        # one line from the right foot to the left one: the sheet's (x, d) runs on below 0 over the crease
+        flat.cuts = [Cut("left", ((x, -a), (x, b)), Stroke.CUT) for x in (x0, x1)]
         flat.sides, flat.faces = self.strip.frames(sizes, (x0, -a))
         flat.steps = [Step(self._words(sizes), (HOST,))]
         return flat
@@ -162,5 +162,5 @@ mat 300 x 300
                 "it, nor on what lies behind it.")
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
-        """The parallelogram, placed by the (x, d) of the host's right side."""
+        """The parallelogram, placed by the (x, d) of the host's left side."""
         return self.strip.pose(sizes, host, (sizes["at"], -sizes["depth"]))

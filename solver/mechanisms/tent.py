@@ -46,7 +46,7 @@ class Tent(Mechanism):
     """A strip with one ridge, glued to both panels of a crease: it stands up as a gable when the card opens.
 
     `spread` is the distance of a foot from the crease, `wall` the width of the wall from that foot to the ridge;
-    `right_spread` and `right_wall` make it lopsided. Closed, the ridge lies at spread plus wall from the crease, on
+    `left_spread` and `left_wall` make it lopsided. Closed, the ridge lies at spread plus wall from the crease, on
     both sides alike, or the tent jams. The ridge carries a V-fold astride; each foot carries whatever fits between
     the wall and the page beyond it; `under_ridge` is the inside of the ridge, where something can hang between the
     walls.
@@ -58,11 +58,11 @@ class Tent(Mechanism):
     parameters = (
         length("at", "where the strip begins along the crease", 0, 900, 20),
         length("width", "width of the strip along the crease", 8, 400, 40),
-        length("spread", "distance of the (left) foot from the crease", 8, 200, 25),
-        length("wall", "width of the (left) wall, from foot to ridge", 12, 300, 40),
-        length("right_spread", "distance of the right foot from the crease", 8, 200, 25, lambda p: p["spread"]),
-        length("right_wall", "width of the right wall", 12, 300, 40,
-               lambda p: p["spread"] + p["wall"] - p["right_spread"]),
+        length("spread", "distance of the (right) foot from the crease", 8, 200, 25),
+        length("wall", "width of the (right) wall, from foot to ridge", 12, 300, 40),
+        length("left_spread", "distance of the left foot from the crease", 8, 200, 25, lambda p: p["spread"]),
+        length("left_wall", "width of the left wall", 12, 300, 40,
+               lambda p: p["spread"] + p["wall"] - p["left_spread"]),
     )
     choices = (TURNS, JOINTS)
     example = """
@@ -86,11 +86,11 @@ mat 300 x 300
     def rules(self) -> Iterator[Rule]:
         """Closing, standing, closed fit and tabs."""
         host = self.crease
-        a, c, b, d = self["spread"], self["wall"], self["right_spread"], self["right_wall"]
+        a, c, b, d = self["spread"], self["wall"], self["left_spread"], self["left_wall"]
         yield self.rule("closes", Kind.GEOMETRY, a + c, "=", b + d,
-                        f"both walls of {self.name} must meet in one line when closed: the left side comes to {{left}}, "
-                        "the right side to {right}")
-        yield self.rule("right-wall", Kind.GEOMETRY, 5, "<=", d, f"the right wall of {self.name} needs a size")
+                        f"both walls of {self.name} must meet in one line when closed: the right side comes to {{left}}, "
+                        "the left side to {right}")
+        yield self.rule("left-wall", Kind.GEOMETRY, 5, "<=", d, f"the left wall of {self.name} needs a size")
         if host.opening == Const(Fraction(1)):
             yield self.rule("stands", Kind.GEOMETRY, a + b + 2, "<=", self.reach,
                             f"{self.name} must not be pulled taut before the card is open: its closed ridge has to lie "
@@ -102,16 +102,16 @@ mat 300 x 300
         for corner, x in (("its ridge, start", start), ("its ridge, end", end)):
             yield from self.inside(corner, corner.split(", ")[1], host.closed, x, self.reach)
         yield from self.has_room(start, self.reach)
-        yield from tab_fits(self, "left", host.left, start, end, a)
-        yield from tab_fits(self, "right", host.right, start, end, b)
+        yield from tab_fits(self, "right", host.right, start, end, a)
+        yield from tab_fits(self, "left", host.left, start, end, b)
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
         """Both walls in one line: sin²(opening / 2) = c d / (a b)."""
-        yield from taut_at(sizes["wall"] * sizes["right_wall"], sizes["spread"] * sizes["right_spread"])
+        yield from taut_at(sizes["wall"] * sizes["left_wall"], sizes["spread"] * sizes["left_spread"])
 
     def measures(self) -> dict[str, Expr]:
         """Height of the ridge over the open pages (where they open flat); its distance from its own crease when closed."""
-        a, b, h = self["spread"], self["right_spread"], self.reach
+        a, b, h = self["spread"], self["left_spread"], self.reach
         if not self.crease.flat:
             return {"reach": h}
         return {"height": ex.divide(2 * ex.sqrt(a * b * h * (h - a - b)), a + b), "reach": h}
@@ -122,22 +122,22 @@ mat 300 x 300
 
     def glued(self) -> Iterator[Area]:
         """Both foot tabs."""
-        for side, foot in (("left", self["spread"]), ("right", self["right_spread"])):
+        for side, foot in (("right", self["spread"]), ("left", self["left_spread"])):
             yield foot_area(self, side, *self.stretch(), foot)
 
     def creases(self) -> dict[str, Crease]:
         """The ridge (outside) and the outer side of both feet."""
         host = self.crease
         inset = self.habit("tab.inset")
-        a, c, b, d = self["spread"], self["wall"], self["right_spread"], self["right_wall"]
-        left, right = (strip_limits(self["width"], wall, inset) for wall in (c, d))
+        a, c, b, d = self["spread"], self["wall"], self["left_spread"], self["left_wall"]
+        right, left = (strip_limits(self["width"], wall, inset) for wall in (c, d))
         ridge = host.closed.then(Closed(self["at"], self.reach, ZERO, mirrored=True))
         psi = ex.divide(host.opening * a * b, c * d)
-        walls = Side(self.own("left"), left), Side(self.own("right"), right)
+        walls = Side(self.own("right"), right), Side(self.own("left"), left)
         creases = {"ridge": Crease(ridge, *walls, psi, astride=True)}
-        for side, foot, limits, page in (("left", a, left, host.left), ("right", b, right, host.right)):
+        for side, foot, limits, page in (("right", a, right, host.right), ("left", b, left, host.left)):
             wall, outer = Side(self.own(side), limits), Side(page.panel, beyond(page, self["at"], foot))
-            pair = (wall, outer) if side == "left" else (outer, wall)
+            pair = (wall, outer) if side == "right" else (outer, wall)
             place = host.closed.then(Closed(self["at"], foot, ZERO))
             creases[f"{side}_foot"] = Crease(place, pair[0], pair[1], Const(Fraction(1)))
         creases["under_ridge"] = Crease(ridge, *walls, psi, room=self._room() if host.flat else None)
@@ -154,12 +154,12 @@ mat 300 x 300
         """Both walls, v from the foot up to the ridge."""
         host = self.crease
         half = self["width"] / 2
-        left = host.closed.then(Closed(self["at"], self["spread"], ZERO))
-        # seen from its own side, the right wall runs the other way along the crease
-        right = host.closed.then(Closed(self["at"] + self["width"], self["right_spread"], Const(Fraction(180)), True))
+        right = host.closed.then(Closed(self["at"], self["spread"], ZERO))
+        # seen from its own side, the left wall runs the other way along the crease
+        left = host.closed.then(Closed(self["at"] + self["width"], self["left_spread"], Const(Fraction(180)), True))
         return {side: Face(self.own(side), place, (half, wall / 2), (half, wall),
                            within=rectangle_within(Box((ZERO, self["width"]), (ZERO, wall))))
-                for side, place, wall in (("left", left, self["wall"]), ("right", right, self["right_wall"]))}
+                for side, place, wall in (("right", right, self["wall"]), ("left", left, self["left_wall"]))}
 
     def bends(self) -> Expr:
         """Both feet: together they turn as fast as a host that opens flat; elsewhere all four creases, roughly."""
@@ -167,21 +167,21 @@ mat 300 x 300
 
     def area(self) -> Expr:
         """The strip and both tabs."""
-        return self["width"] * (self["wall"] + self["right_wall"] + 2 * self.habit("tab.depth"))
+        return self["width"] * (self["wall"] + self["left_wall"] + 2 * self.habit("tab.depth"))
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
         """One strip."""
-        yield "strip", self["width"], self["wall"] + self["right_wall"] + 2 * self.habit("tab.depth")
+        yield "strip", self["width"], self["wall"] + self["left_wall"] + 2 * self.habit("tab.depth")
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """u along the crease, v from the left foot over the ridge to the right foot."""
-        width, c, d = sizes["width"], sizes["wall"], sizes["right_wall"]
+        """u along the crease, v from the right foot over the ridge to the left foot."""
+        width, c, d = sizes["width"], sizes["wall"], sizes["left_wall"]
         host = self.crease
         flat = Flat(papers={self.name: self.site.paper})
-        flat.panels = [Panel(self.own("left"), self.name, rectangle(0, 0, width, c)),
-                       Panel(self.own("right"), self.name, rectangle(0, c, width, c + d))]
-        flat.seams = [Seam(self.own("left"), self.own("right"), (0, c), (width, c))]
-        for side, level, sign, foot in (("left", 0.0, -1.0, sizes["spread"]), ("right", c + d, 1.0, sizes["right_spread"])):
+        flat.panels = [Panel(self.own("right"), self.name, rectangle(0, 0, width, c)),
+                       Panel(self.own("left"), self.name, rectangle(0, c, width, c + d))]
+        flat.seams = [Seam(self.own("right"), self.own("left"), (0, c), (width, c))]
+        for side, level, sign, foot in (("right", 0.0, -1.0, sizes["spread"]), ("left", c + d, 1.0, sizes["left_spread"])):
             tab, start, end = edge_tab(self, (0, level), (width, level), (0, sign))
             flat.panels.append(Panel(self.own(f"{side}_tab"), self.name, tab, tab=True))
             flat.seams.append(Seam(self.own(side), self.own(f"{side}_tab"), start, end))
@@ -193,32 +193,32 @@ mat 300 x 300
         return flat
 
     def _sides(self, flat: Flat, sizes: Mapping[str, float]) -> None:
-        c, d = sizes["wall"], sizes["right_wall"]
+        c, d = sizes["wall"], sizes["left_wall"]
         width, at = sizes["width"], sizes["at"]
         flat.sides = {
-            ("ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, -1)),
-            ("ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, 1)),
-            ("under_ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, -1)),
-            ("under_ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, 1)),
-            ("left_foot", "right"): Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
-            ("left_foot", "left"): Frame("host.left", (at, sizes["spread"]), (1, 0), (0, 1)),
-            ("right_foot", "right"): Frame("host.right", (at, sizes["right_spread"]), (1, 0), (0, 1)),
-            ("right_foot", "left"): Frame(self.own("right"), (0, c + d), (1, 0), (0, -1)),
+            ("ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, -1)),
+            ("ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, 1)),
+            ("under_ridge", "left"): Frame(self.own("right"), (0, c), (1, 0), (0, -1)),
+            ("under_ridge", "right"): Frame(self.own("left"), (0, c), (1, 0), (0, 1)),
+            ("right_foot", "left"): Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
+            ("right_foot", "right"): Frame("host.right", (at, sizes["spread"]), (1, 0), (0, 1)),
+            ("left_foot", "left"): Frame("host.left", (at, sizes["left_spread"]), (1, 0), (0, 1)),
+            ("left_foot", "right"): Frame(self.own("left"), (0, c + d), (1, 0), (0, -1)),
         }
-        flat.faces = {"left": Frame(self.own("left"), (0, 0), (1, 0), (0, 1)),
-                      "right": Frame(self.own("right"), (width, c + d), (-1, 0), (0, -1))}
+        flat.faces = {"right": Frame(self.own("right"), (0, 0), (1, 0), (0, 1)),
+                      "left": Frame(self.own("left"), (width, c + d), (-1, 0), (0, -1))}
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """The planar linkage, its strip, and tabs on the pages."""
-        c, d = sizes["wall"], sizes["right_wall"]
-        gable = four_bar(host, sizes["at"], {"left": sizes["spread"], "right": sizes["right_spread"]}, {"left": c, "right": d})
-        foot_a, foot_b, ridge = gable.feet["left"], gable.feet["right"], gable.ridge
+        c, d = sizes["wall"], sizes["left_wall"]
+        gable = four_bar(host, sizes["at"], {"right": sizes["spread"], "left": sizes["left_spread"]}, {"right": c, "left": d})
+        foot_a, foot_b, ridge = gable.feet["right"], gable.feet["left"], gable.ridge
         down_b = (foot_b - ridge) / d
         pose = Pose(folds={**gable.folds, "under_ridge": gable.folds["ridge"]})
-        pose.placements[self.own("left")] = Placement(foot_a, host.x, (ridge - foot_a) / c)
-        pose.placements[self.own("right")] = Placement(ridge - c * down_b, host.x, down_b)
+        pose.placements[self.own("right")] = Placement(foot_a, host.x, (ridge - foot_a) / c)
+        pose.placements[self.own("left")] = Placement(ridge - c * down_b, host.x, down_b)
         turn = -1.0 if self.site.choices["tabs"] == "inward" else 1.0
-        # the tab's v axis: below the left foot v falls into the tab, beyond the right foot it rises into it
-        pose.placements[self.own("left_tab")] = Placement(foot_a, host.x, -turn * host.left)
-        pose.placements[self.own("right_tab")] = Placement(foot_b - (c + d) * turn * host.right, host.x, turn * host.right)
+        # the tab's v axis: below the right foot v falls into the tab, beyond the left foot it rises into it
+        pose.placements[self.own("right_tab")] = Placement(foot_a, host.x, -turn * host.right)
+        pose.placements[self.own("left_tab")] = Placement(foot_b - (c + d) * turn * host.left, host.x, turn * host.left)
         return pose

@@ -38,14 +38,14 @@ class Threefold(Mechanism):
     """A strip with two ridges, glued to both panels of a crease, and a tie that holds its first ridge: a wall, a roof
     and a second wall stand up as the card opens.
 
-    `spread` is the distance of the left foot from the crease, `wall` the width of the left wall, `roof` that of the
-    middle panel, `right_wall` and `right_spread` the same on the right. Without the tie the strip could move while
-    the card is held still. The tie is a strip of its own from the ridge between wall and roof to the right page:
+    `spread` is the distance of the right foot from the crease, `wall` the width of the right wall, `roof` that of the
+    middle panel, `left_wall` and `left_spread` the same on the left. Without the tie the strip could move while
+    the card is held still. The tie is a strip of its own from the ridge between wall and roof to the left page:
     `tie_spread` is the distance of its foot from the crease, `tie` its width.
 
-    It closes like two gables, one on the other: wall and tie over the crease, roof and right wall over the foot of
-    the tie. So spread plus wall are tie spread plus tie, and tie plus roof are the distance of both right feet plus
-    the right wall. Closed, wall and roof lie in one plane: only the upper ridge, between roof and right wall, carries
+    It closes like two gables, one on the other: wall and tie over the crease, roof and left wall over the foot of
+    the tie. So spread plus wall are tie spread plus tie, and tie plus roof are the distance of both left feet plus
+    the left wall. Closed, wall and roof lie in one plane: only the upper ridge, between roof and left wall, carries
     a V-fold astride. The outer sides of both feet and the far side of the tie's foot carry what fits there.
 
     Of a card that opens flat, `eaves` is the height of the ridge between wall and roof; `reach` is the distance of the
@@ -58,15 +58,15 @@ class Threefold(Mechanism):
     parameters = (
         length("at", "where the strip begins along the crease", 0, 900, 20),
         length("width", "width of the strip along the crease", 21, 400, 40),
-        length("spread", "distance of the left foot from the crease", 9, 200, 20),
-        length("wall", "width of the left wall, from foot to ridge", 12, 300, 30),
+        length("spread", "distance of the right foot from the crease", 9, 200, 20),
+        length("wall", "width of the right wall, from foot to ridge", 12, 300, 30),
         length("roof", "width of the middle panel", 12, 300, 30),
-        length("right_spread", "distance of the right foot from the crease", 20, 250, 35),
+        length("left_spread", "distance of the left foot from the crease", 20, 250, 35),
         length("tie_spread", "distance of the tie's foot from the crease", 9, 200, 15),
         length("tie", "width of the tie, from its foot to the ridge", 12, 300, 30,
                lambda p: p["spread"] + p["wall"] - p["tie_spread"]),
-        length("right_wall", "width of the right wall", 12, 300, 30,
-               lambda p: p["spread"] + p["wall"] + p["roof"] - p["right_spread"]),
+        length("left_wall", "width of the left wall", 12, 300, 30,
+               lambda p: p["spread"] + p["wall"] + p["roof"] - p["left_spread"]),
     )
     choices = (TURNS, JOINTS)
     example = """
@@ -92,8 +92,8 @@ mat 300 x 300
 
     @property
     def gap(self) -> Expr:
-        """From the foot of the tie to the right foot."""
-        return self["right_spread"] - self["tie_spread"]
+        """From the foot of the tie to the left foot."""
+        return self["left_spread"] - self["tie_spread"]
 
     # ---- rules
 
@@ -102,23 +102,23 @@ mat 300 x 300
         host = self.crease
         tie = self["tie_spread"] + self["tie"]
         yield self.rule("tie-closes", Kind.GEOMETRY, self.ridge, "=", tie,
-                        f"the left wall and the tie of {self.name} must meet in one line when closed: the wall ends {{left}} "
+                        f"the right wall and the tie of {self.name} must meet in one line when closed: the wall ends {{left}} "
                         "from the crease, the tie {right}")
-        yield self.rule("closes", Kind.GEOMETRY, tie + self["roof"], "=", self["right_spread"] + self["right_wall"],
-                        f"roof and right wall of {self.name} must meet in one line when closed: over the tie the roof ends "
-                        "{left} from the crease, the right wall {right}")
-        for piece, words in (("tie", "tie"), ("right_wall", "right wall")):
+        yield self.rule("closes", Kind.GEOMETRY, tie + self["roof"], "=", self["left_spread"] + self["left_wall"],
+                        f"roof and left wall of {self.name} must meet in one line when closed: over the tie the roof ends "
+                        "{left} from the crease, the left wall {right}")
+        for piece, words in (("tie", "tie"), ("left_wall", "left wall")):
             yield self.rule(piece, Kind.GEOMETRY, 5, "<=", self[piece], f"the {words} of {self.name} needs a size")
         yield from self._standing(host)
         start, end = self["at"], self["at"] + self["width"]
         for corner, x in (("start", start), ("end", end)):
             yield from self.inside(f"its upper ridge, {corner}", corner, host.closed, x, self.reach)
         yield from self.has_room(start, self.reach)
-        yield from tab_fits(self, "left", host.left, start, end, self["spread"])
-        yield from tab_fits(self, "right", host.right, start, end, self["right_spread"])
+        yield from tab_fits(self, "right", host.right, start, end, self["spread"])
+        yield from tab_fits(self, "left", host.left, start, end, self["left_spread"])
         depth, inset = self.habit("tab.depth"), self.habit("tab.inset")
         yield self.rule("tie-tab.apart", Kind.PRACTICE, depth + inset, "<=", self.gap,
-                        f"the right foot of {self.name} and the foot of its tie are {{right}} apart; a tab with its inset "
+                        f"the left foot of {self.name} and the foot of its tie are {{right}} apart; a tab with its inset "
                         "takes {left}")
         if self.site.choices["tabs"] == "inward":
             yield self.rule("tie-tab.inner", Kind.PRACTICE, depth + inset, "<=", self["tie_spread"],
@@ -128,7 +128,7 @@ mat 300 x 300
                         f"the upper tab of the tie of {self.name} with its inset needs {{left}} of roof; there is {{right}}")
 
     def _standing(self, host: Crease) -> Iterator[Rule]:
-        """Neither linkage may be pulled taut: wall and tie over the host, roof and right wall over the tie's foot."""
+        """Neither linkage may be pulled taut: wall and tie over the host, roof and left wall over the tie's foot."""
         taut = f"{self.name} must not be pulled taut before the card is open"
         a, t = self["spread"], self["tie_spread"]
         if host.opening == FLAT:
@@ -138,9 +138,9 @@ mat 300 x 300
         else:
             yield self.rule("stands", Kind.GEOMETRY, host.opening * a * t * STRAIGHT, "<=", self["wall"] * self["tie"], taut)
         yield self.rule("roof-stands", Kind.GEOMETRY, self._tie_opening(host) * self["tie"] * self.gap * STRAIGHT, "<=",
-                        self["roof"] * self["right_wall"],
-                        f"{taut}: roof and right wall are too short to span from the first ridge to the right foot; make the "
-                        "roof wider, or bring the right foot nearer to that of the tie")
+                        self["roof"] * self["left_wall"],
+                        f"{taut}: roof and left wall are too short to span from the first ridge to the left foot; make the "
+                        "roof wider, or bring the left foot nearer to that of the tie")
 
     def _tie_opening(self, host: Crease) -> Expr:
         """sin² of half the largest opening between the tie and the page beyond its foot."""
@@ -148,10 +148,10 @@ mat 300 x 300
         return largest_turn(host.opening, feet, walls, self.ridge)
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
-        """Wall and tie in one line, or roof and right wall: the tie is then turned by that much from its page."""
+        """Wall and tie in one line, or roof and left wall: the tie is then turned by that much from its page."""
         a, c, t, k = (sizes[name] for name in ("spread", "wall", "tie_spread", "tie"))
         yield from taut_at(c * k, a * t)
-        for turn, words in taut_at(sizes["roof"] * sizes["right_wall"], k * (sizes["right_spread"] - t)):
+        for turn, words in taut_at(sizes["roof"] * sizes["left_wall"], k * (sizes["left_spread"] - t)):
             # cosine laws in the triangles on both sides of the line from the crease to the first ridge
             across = sqrt(t * t + k * k + 2 * t * k * cos(turn / degrees(1)))
             shares = ((across**2 + foot**2 - wall**2) / (2 * across * foot) for foot, wall in ((a, c), (t, k)))
@@ -172,7 +172,7 @@ mat 300 x 300
 
     def glued(self) -> Iterator[Area]:
         """All three foot tabs, and the tie's upper tab inside on the roof."""
-        for side, foot in (("left", "spread"), ("right", "right_spread"), ("right", "tie_spread")):
+        for side, foot in (("right", "spread"), ("left", "left_spread"), ("left", "tie_spread")):
             yield foot_area(self, side, *self.stretch(), self[foot])
         yield Area(self.own("roof"), (ZERO, self["width"]), (ZERO, Const(self.habit("tab.depth"))))
 
@@ -183,17 +183,17 @@ mat 300 x 300
         host = self.crease
         inset = self.habit("tab.inset")
         sides = {name: Side(self.own(name), strip_limits(self["width"], self[size], inset))
-                 for name, size in (("left", "wall"), ("roof", "roof"), ("right", "right_wall"), ("tie", "tie"))}
+                 for name, size in (("right", "wall"), ("roof", "roof"), ("left", "left_wall"), ("tie", "tie"))}
         feet = self._tie_opening(host) * self["tie"] * self.gap
-        psi = ex.divide(feet, self["roof"] * self["right_wall"])
+        psi = ex.divide(feet, self["roof"] * self["left_wall"])
         ridge = host.closed.then(Closed(self["at"], self.reach, ZERO, mirrored=True))
-        creases = {"ridge": Crease(ridge, sides["roof"], sides["right"], psi, astride=True)}
-        for name, side, wall, foot, opening in (("left_foot", "left", "left", "spread", FLAT),
-                                                ("right_foot", "right", "right", "right_spread", FLAT),
-                                                ("tie_foot", "right", "tie", "tie_spread", self._tie_opening(host))):
+        creases = {"ridge": Crease(ridge, sides["roof"], sides["left"], psi, astride=True)}
+        for name, side, wall, foot, opening in (("right_foot", "right", "right", "spread", FLAT),
+                                                ("left_foot", "left", "left", "left_spread", FLAT),
+                                                ("tie_foot", "left", "tie", "tie_spread", self._tie_opening(host))):
             page: Side = getattr(host, side)
             out = Side(page.panel, beyond(page, self["at"], self[foot]))
-            pair = (sides[wall], out) if side == "left" else (out, sides[wall])
+            pair = (sides[wall], out) if side == "right" else (out, sides[wall])
             place = host.closed.then(Closed(self["at"], self[foot], ZERO))
             creases[name] = Crease(place, *pair, opening)
         return creases
@@ -201,10 +201,10 @@ mat 300 x 300
     def faces(self) -> dict[str, Face]:
         """The three panels, seen from outside: v from the foot up the walls, and from the first ridge up the roof."""
         host, half = self.crease, self["width"] / 2
-        # seen from its own side, the right wall runs the other way along the crease
-        right = Closed(self["at"] + self["width"], self["right_spread"], Const(Fraction(180)), True)
-        places = {"left": (Closed(self["at"], self["spread"], ZERO), "wall"),
-                  "roof": (Closed(self["at"], self.ridge, ZERO), "roof"), "right": (right, "right_wall")}
+        # seen from its own side, the left wall runs the other way along the crease
+        left = Closed(self["at"] + self["width"], self["left_spread"], Const(Fraction(180)), True)
+        places = {"right": (Closed(self["at"], self["spread"], ZERO), "wall"),
+                  "roof": (Closed(self["at"], self.ridge, ZERO), "roof"), "left": (left, "left_wall")}
         return {name: Face(self.own(name), host.closed.then(place), (half, self[size] / 2), (half, self[size]),
                            within=rectangle_within(Box((ZERO, self["width"]), (ZERO, self[size]))))
                 for name, (place, size) in places.items()}
@@ -216,13 +216,13 @@ mat 300 x 300
 
     def area(self) -> Expr:
         """Strip and tie with two tabs each."""
-        panels = self["wall"] + self["roof"] + self["right_wall"] + self["tie"]
+        panels = self["wall"] + self["roof"] + self["left_wall"] + self["tie"]
         return self["width"] * (panels + 4 * self.habit("tab.depth"))
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
         """Strip and tie."""
         tabs = 2 * self.habit("tab.depth")
-        yield "strip", self["width"], self["wall"] + self["roof"] + self["right_wall"] + tabs
+        yield "strip", self["width"], self["wall"] + self["roof"] + self["left_wall"] + tabs
         yield "tie", self["width"], self["tie"] + tabs
 
     @classmethod
@@ -233,27 +233,27 @@ mat 300 x 300
     # ---- flat
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
-        """u along the crease; v over the left wall, the roof and the right wall, or up the tie."""
+        """u along the crease; v over the right wall, the roof and the left wall, or up the tie."""
         width, tie = sizes["width"], self.own("tie")
-        levels = [0.0, sizes["wall"], sizes["wall"] + sizes["roof"], sizes["wall"] + sizes["roof"] + sizes["right_wall"]]
-        names = [self.own(piece) for piece in ("left", "roof", "right")]
+        levels = [0.0, sizes["wall"], sizes["wall"] + sizes["roof"], sizes["wall"] + sizes["roof"] + sizes["left_wall"]]
+        names = [self.own(piece) for piece in ("right", "roof", "left")]
         flat = Flat(papers={self.name: self.site.paper, tie: self.site.paper})
         for name, low, high in zip(names, levels, levels[1:], strict=False):
             flat.panels.append(Panel(name, self.name, rectangle(0, low, width, high)))
         for below, above, v in zip(names, names[1:], levels[1:], strict=False):
             flat.seams.append(Seam(below, above, (0, v), (width, v)))
         flat.panels.append(Panel(tie, tie, rectangle(0, 0, width, sizes["tie"])))
-        self._add_tab(flat, sizes, "left", names[0], 0.0, -1, ("left", "spread"))
-        self._add_tab(flat, sizes, "right", names[2], levels[3], 1, ("right", "right_spread"))
-        self._add_tab(flat, sizes, "tie", tie, 0.0, -1, ("right", "tie_spread"))
+        self._add_tab(flat, sizes, "right", names[0], 0.0, -1, ("right", "spread"))
+        self._add_tab(flat, sizes, "left", names[2], levels[3], 1, ("left", "left_spread"))
+        self._add_tab(flat, sizes, "tie", tie, 0.0, -1, ("left", "tie_spread"))
         self._add_tab(flat, sizes, "upper", tie, sizes["tie"], 1, None)
         self._axes(flat, sizes, levels)
         through = "pass its foot tab through its slit and glue it behind" if self.site.choices["joint"] == "slotted" else \
             "glue its foot tab to its mark"
         flat.steps = [
-            Step(f"Fold the tie of {self.name}; glue its upper tab inside on the roof, edge to edge with the fold between left "
+            Step(f"Fold the tie of {self.name}; glue its upper tab inside on the roof, edge to edge with the fold between right "
                  "wall and roof.", (self.name, tie)),
-            Step(f"Stand up {self.name}: fix its left foot, then the tie: {through}; close the card and let the right foot find "
+            Step(f"Stand up {self.name}: fix its right foot, then the tie: {through}; close the card and let the left foot find "
                  "its place.", (self.name, tie)),
         ]
         return flat
@@ -278,49 +278,49 @@ mat 300 x 300
         flat.cuts.append(foot_cut(self, side, (ends[0], ends[1]), name))
 
     def _axes(self, flat: Flat, sizes: Mapping[str, float], levels: list[float]) -> None:
-        left, roof, right, tie = (self.own(piece) for piece in ("left", "roof", "right", "tie"))
+        right, roof, left, tie = (self.own(piece) for piece in ("right", "roof", "left", "tie"))
         width, at, first, second, top = sizes["width"], sizes["at"], *levels[1:]
         up, down = (0.0, 1.0), (0.0, -1.0)
         along = (1.0, 0.0)
         flat.sides = {
-            ("ridge", "right"): Frame(roof, (0, second), along, down),
-            ("ridge", "left"): Frame(right, (0, second), along, up),
-            ("left_foot", "right"): Frame(left, (0, 0), along, up),
-            ("left_foot", "left"): Frame("host.left", (at, sizes["spread"]), along, up),
-            ("right_foot", "right"): Frame("host.right", (at, sizes["right_spread"]), along, up),
-            ("right_foot", "left"): Frame(right, (0, top), along, down),
-            ("tie_foot", "right"): Frame("host.right", (at, sizes["tie_spread"]), along, up),
-            ("tie_foot", "left"): Frame(tie, (0, 0), along, up),
+            ("ridge", "left"): Frame(roof, (0, second), along, down),
+            ("ridge", "right"): Frame(left, (0, second), along, up),
+            ("right_foot", "left"): Frame(right, (0, 0), along, up),
+            ("right_foot", "right"): Frame("host.right", (at, sizes["spread"]), along, up),
+            ("left_foot", "left"): Frame("host.left", (at, sizes["left_spread"]), along, up),
+            ("left_foot", "right"): Frame(left, (0, top), along, down),
+            ("tie_foot", "left"): Frame("host.left", (at, sizes["tie_spread"]), along, up),
+            ("tie_foot", "right"): Frame(tie, (0, 0), along, up),
         }
-        flat.faces = {"left": Frame(left, (0, 0), along, up), "roof": Frame(roof, (0, first), along, up),
-                      "right": Frame(right, (width, top), (-1, 0), down)}
+        flat.faces = {"right": Frame(right, (0, 0), along, up), "roof": Frame(roof, (0, first), along, up),
+                      "left": Frame(left, (width, top), (-1, 0), down)}
 
     # ---- standing
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
-        """Wall and tie stand over the host, roof and right wall over the foot of the tie."""
-        c, e, d, k = (sizes[name] for name in ("wall", "roof", "right_wall", "tie"))
-        lower = gable(host, sizes["at"], {"left": sizes["spread"], "right": sizes["tie_spread"]}, {"left": c, "right": k})
-        beside = lower.folds["right_foot"]  # its left panel is the tie: the roof's foot lies where the tie ends
-        upper = gable(beside, 0.0, {"left": k, "right": sizes["right_spread"] - sizes["tie_spread"]}, {"left": e, "right": d})
-        foot, first, second, far = lower.feet["left"], lower.ridge, upper.ridge, upper.feet["right"]
+        """Wall and tie stand over the host, roof and left wall over the foot of the tie."""
+        c, e, d, k = (sizes[name] for name in ("wall", "roof", "left_wall", "tie"))
+        lower = gable(host, sizes["at"], {"right": sizes["spread"], "left": sizes["tie_spread"]}, {"right": c, "left": k})
+        beside = lower.folds["left_foot"]  # its right panel is the tie: the roof's foot lies where the tie ends
+        upper = gable(beside, 0.0, {"right": k, "left": sizes["left_spread"] - sizes["tie_spread"]}, {"right": e, "left": d})
+        foot, first, second, far = lower.feet["right"], lower.ridge, upper.ridge, upper.feet["left"]
         over, down, tie = (second - first) / e, (far - second) / d, (first - beside.origin) / k
         pose = Pose()
         pose.placements = {
-            self.own("left"): Placement(foot, host.x, (first - foot) / c),
+            self.own("right"): Placement(foot, host.x, (first - foot) / c),
             self.own("roof"): Placement(first - c * over, host.x, over),
-            self.own("right"): Placement(second - (c + e) * down, host.x, down),
+            self.own("left"): Placement(second - (c + e) * down, host.x, down),
             self.own("tie"): Placement(beside.origin, host.x, tie),
             self.own("upper_tab"): Placement(first - k * over, host.x, over),
             **self._tabs(host, foot, far, beside.origin, c + e + d),
         }
-        pose.folds = {"ridge": upper.folds["ridge"], "left_foot": lower.folds["left_foot"],
-                      "right_foot": upper.folds["right_foot"], "tie_foot": beside}
+        pose.folds = {"ridge": upper.folds["ridge"], "right_foot": lower.folds["right_foot"],
+                      "left_foot": upper.folds["left_foot"], "tie_foot": beside}
         return pose
 
-    def _tabs(self, host: Fold, left: Vector, right: Vector, tie: Vector, top: float) -> dict[str, Placement]:
-        """Foot tabs on the pages: v falls into those of the left wall and the tie, and rises into that of the right wall."""
+    def _tabs(self, host: Fold, right: Vector, left: Vector, tie: Vector, top: float) -> dict[str, Placement]:
+        """Foot tabs on the pages: v falls into those of the right wall and the tie, and rises into that of the left wall."""
         turn = -1.0 if self.site.choices["tabs"] == "inward" else 1.0
-        return {self.own("left_tab"): Placement(left, host.x, -turn * host.left),
-                self.own("right_tab"): Placement(right - top * turn * host.right, host.x, turn * host.right),
-                self.own("tie_tab"): Placement(tie, host.x, -turn * host.right)}
+        return {self.own("right_tab"): Placement(right, host.x, -turn * host.right),
+                self.own("left_tab"): Placement(left - top * turn * host.left, host.x, turn * host.left),
+                self.own("tie_tab"): Placement(tie, host.x, -turn * host.left)}

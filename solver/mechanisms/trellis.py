@@ -36,19 +36,19 @@ from foldwright.solver.upright import (
     pose_foot,
 )
 
-HELD = {"right": "a1", "left": "b1"}  # the layers that are tied to the pages
+HELD = {"left": "a1", "right": "b1"}  # the layers that are tied to the pages
 
 
 class Trellis(Mechanism):
     """Two families of layers that cross in slots halved in pairs, tied to the pages by one upright hinge on each.
 
-    `layers 3 by 3` counts both families: `a1`, `a2`, ... run towards the right page and are slotted from above, `b1`,
-    `b2`, ... run towards the left page and are slotted from below. The front layers `a1` and `b1` end in a hinge flap
+    `layers 3 by 3` counts both families: `a1`, `a2`, ... run towards the left page and are slotted from above, `b1`,
+    `b2`, ... run towards the right page and are slotted from below. The front layers `a1` and `b1` end in a hinge flap
     each: only these two are glued to the pages, and with the layers behind them they act as a ring. `run` is the
-    distance from the front crossing along `a1` to its hinge, `left_run` that along `b1`; the other layers follow at
+    distance from the front crossing along `a1` to its hinge, `right_run` that along `b1`; the other layers follow at
     even distances and are as long. `spread` is the distance of both hinges from the crease, `at` their middle along
     it, `stub` how far every layer goes on in front of its first slot, `flap` the length of the hinge flaps, `rise` the
-    height of a layer, artwork included. With unequal runs the right hinge lies farther along the crease by the
+    height of a layer, artwork included. With unequal runs the left hinge lies farther along the crease by the
     difference; write `offset` only to have it checked. A second hinge on one page would tear: the spacing of two
     layers along the crease changes as they fold. Each layer needs two crossings to be held, so there are two or more
     each way.
@@ -60,13 +60,13 @@ class Trellis(Mechanism):
     takes_art = "optional"
     parameters = (
         length("at", "the middle between both hinges along the crease", 0, 900, 90),
-        length("run", "from the front crossing along a1 to the right hinge", 24, 200, 60),
+        length("run", "from the front crossing along a1 to the left hinge", 24, 200, 60),
         length("spread", "distance of both hinges from the crease", 10, 150, 40),
         length("rise", "height of the layers, artwork included", 15, 300, 50),
         length("stub", "length of a layer in front of its first slot", 4, 40, 5),
         length("flap", "length of the hinge flaps", 20, 60, 20),
-        length("left_run", "from the front crossing along b1 to the left hinge", 24, 200, 60, lambda p: p["run"]),
-        length("offset", "how much farther along the crease the right hinge lies", 0, 100, 0, lambda p: p["run"] - p["left_run"]),
+        length("right_run", "from the front crossing along b1 to the right hinge", 24, 200, 60, lambda p: p["run"]),
+        length("offset", "how much farther along the crease the left hinge lies", 0, 100, 0, lambda p: p["run"] - p["right_run"]),
     )
     choices = (TURNS, JOINTS)
     counts = (Counts("layers", 2, 8, (2, 2), "how many layers run each way"),)
@@ -92,22 +92,22 @@ mat 300 x 300
 
     @property
     def shift(self) -> Expr:
-        """How much farther along the crease the right hinge lies than the left one, with its sign."""
-        return ZERO if self["left_run"] == self["run"] else self["run"] - self["left_run"]
+        """How much farther along the crease the left hinge lies than the right one, with its sign."""
+        return ZERO if self["right_run"] == self["run"] else self["run"] - self["right_run"]
 
     @property
     def even(self) -> bool:
         """True if both runs are one dimension."""
-        return self["left_run"] == self["run"]
+        return self["right_run"] == self["run"]
 
     def long(self, family: str) -> Expr:
         """Run of the layers of a family."""
-        return self["run" if family == "a" else "left_run"]
+        return self["run" if family == "a" else "right_run"]
 
     def pitch(self, family: str) -> Expr:
         """Distance between neighbouring layers of a family, along the layers that cross them."""
         first, second = self.layers
-        return self["left_run"] / first if family == "a" else self["run"] / second
+        return self["right_run"] / first if family == "a" else self["run"] / second
 
     def densest(self) -> Expr:
         """The smaller pitch of both families."""
@@ -115,44 +115,44 @@ mat 300 x 300
 
     def shorter(self) -> Expr:
         """The shorter run."""
-        return self["run"] if self.even else ex.smallest(self["run"], self["left_run"])
+        return self["run"] if self.even else ex.smallest(self["run"], self["right_run"])
 
     def band(self) -> Expr:
         """Height of the plain layer below its artwork."""
-        longest = self["run"] if self.even else ex.largest(self["run"], self["left_run"])
+        longest = self["run"] if self.even else ex.largest(self["run"], self["right_run"])
         return plain_band(self, self["rise"], longest + self["stub"])
 
     def front(self) -> Expr:
         """Where the front crossing lies along the crease when the card is closed."""
-        return self["at"] - (self["run"] if self.even else (self["run"] + self["left_run"]) / 2)
+        return self["at"] - (self["run"] if self.even else (self["run"] + self["right_run"]) / 2)
 
     def hinge(self, side: str) -> Expr:
         """Where a hinge lies along the crease."""
-        return self["at"] + (self["offset"] / 2 if side == "right" else -self["offset"] / 2)
+        return self["at"] + (self["offset"] / 2 if side == "left" else -self["offset"] / 2)
 
     def feet(self) -> tuple[Foot, Foot]:
         """Both hinge flaps: they go on from the hinges towards the head."""
-        right, left = (Foot(side, self.own(f"{side}_flap"), self.hinge(side), self["flap"]) for side in ("right", "left"))
-        return right, left
+        left, right = (Foot(side, self.own(f"{side}_flap"), self.hinge(side), self["flap"]) for side in ("left", "right"))
+        return left, right
 
     def ends(self) -> Iterator[tuple[str, Expr, Expr]]:
         """What reaches farthest to the head when the card is closed: in words, where along the crease, and its height."""
         first, second = self.layers
-        far = self.front() + self["run"] + self["left_run"]
-        yield "the last layer to the right", far - self.pitch("a"), self["rise"]
+        far = self.front() + self["run"] + self["right_run"]
+        yield "the last layer to the left", far - self.pitch("a"), self["rise"]
         if not self.even or first != second:
-            yield "the last layer to the left", far - self.pitch("b"), self["rise"]
-        for side in ("right",) if self.even else ("right", "left"):
+            yield "the last layer to the right", far - self.pitch("b"), self["rise"]
+        for side in ("left",) if self.even else ("left", "right"):
             yield f"the {side} hinge flap", self.hinge(side) + self["flap"], self.band()
 
     def rules(self) -> Iterator[Rule]:
         """Closing, reaching across, slots, stubs, closed fit and the tabs under the flaps."""
         spread, band = self["spread"], self.band()
-        if self["offset"] != self["run"] - self["left_run"]:
-            yield self.rule("closes", Kind.GEOMETRY, self["run"] - self["left_run"], "=", self["offset"],
+        if self["offset"] != self["run"] - self["right_run"]:
+            yield self.rule("closes", Kind.GEOMETRY, self["run"] - self["right_run"], "=", self["offset"],
                             f"the runs of {self.name} differ by {{left}}: so far apart along the crease its hinges must lie, or "
                             "the layers jam before they are closed; their offset is {right}")
-        mean = self["run"] if self.even else ex.sqrt(self["run"] * self["left_run"])
+        mean = self["run"] if self.even else ex.sqrt(self["run"] * self["right_run"])
         yield self.rule("reaches-across", Kind.GEOMETRY, spread, "<=", KEPT * mean,
                         f"the front layers of {self.name} must reach across: the hinges lie {{left}} from the crease, and for "
                         "meshes that stay open nine tenths of the run, {right}, is the most")
@@ -177,11 +177,11 @@ mat 300 x 300
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
         """Both front layers in one line across the pages."""
-        yield from taut_at(sizes["run"] * sizes["left_run"], sizes["spread"] ** 2)
+        yield from taut_at(sizes["run"] * sizes["right_run"], sizes["spread"] ** 2)
 
     def notes(self, sizes: Mapping[str, float]) -> Iterator[Note]:
         """Slots that give way."""
-        widest = crossing_angle(sizes["opening"], sizes["spread"], sizes["run"], sizes["left_run"])
+        widest = crossing_angle(sizes["opening"], sizes["spread"], sizes["run"], sizes["right_run"])
         yield from slot_notes(self, sizes["band"], widest)
 
     def measures(self) -> dict[str, Expr]:
@@ -228,8 +228,8 @@ mat 300 x 300
 
     def flat_sizes(self) -> Iterator[tuple[str, Expr, Expr]]:
         """The two layers with hinge flaps."""
-        for side, family in (("right", "a"), ("left", "b")):
-            if side == "right" or not self.even:
+        for side, family in (("left", "a"), ("right", "b")):
+            if side == "left" or not self.even:
                 yield (f"layer {HELD[side]}", self.long(family) + self["stub"] + self["flap"],
                        self["rise"] + self.habit("tab.depth"))
 
@@ -241,13 +241,13 @@ mat 300 x 300
     def needs(self) -> dict[str, Expr]:
         """The band, both hinges, and how far the crease opens."""
         return {"band": self.band(), "opening": self.crease.opening,
-                "right.hinge": self.hinge("right"), "left.hinge": self.hinge("left")}
+                "left.hinge": self.hinge("left"), "right.hinge": self.hinge("right")}
 
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """Each layer is a part: u along it from the front crossing, v up; the front ones go on into a flap on a tab."""
         flat, names, band, stub = Flat(), {}, sizes["band"], sizes["stub"]
         feet = {foot.side: foot for foot in self.feet()}
-        run = {"a": sizes["run"], "b": sizes["left_run"]}
+        run = {"a": sizes["run"], "b": sizes["right_run"]}
         for family, own, other in self._families():
             places = [run[family] * number / other for number in range(other)]
             outline = layer_outline(self, (-stub, run[family]), band, places, family == "a")
@@ -255,7 +255,7 @@ mat 300 x 300
             for name in names[family]:
                 add_layer(flat, self, name, outline)
                 flat.faces[name.removeprefix(f"{self.name}.")] = Frame(name, (0, 0), (1, 0), (0, 1))
-        for side, family in (("right", "a"), ("left", "b")):
+        for side, family in (("left", "a"), ("right", "b")):
             layer, flap, end = self.own(HELD[side]), feet[side].panel, run[family]
             flat.panels.append(Panel(flap, layer, rectangle(end, 0, end + sizes["flap"], band)))
             flat.seams.append(Seam(layer, flap, (end, 0), (end, band)))
@@ -268,21 +268,21 @@ mat 300 x 300
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """Hinges on the pages, the front crossing where both front layers meet, all others parallel to these."""
-        run, left = sizes["run"], sizes["left_run"]
+        run, right = sizes["run"], sizes["right_run"]
         half = sizes["spread"] * host.sine
         base = host.origin + sizes["spread"] * host.cosine * host.z
-        to_right, to_left = corner_angles(half, run, left)
-        ways = {"a": np.cos(to_right) * host.x + np.sin(to_right) * host.y,
-                "b": np.cos(to_left) * host.x - np.sin(to_left) * host.y}
+        to_left, to_right = corner_angles(half, run, right)
+        ways = {"a": np.cos(to_left) * host.x + np.sin(to_left) * host.y,
+                "b": np.cos(to_right) * host.x - np.sin(to_right) * host.y}
         hinges = {side: base + sizes[f"{side}.hinge"] * host.x + sign * half * host.y
-                  for side, sign in (("right", 1.0), ("left", -1.0))}
-        front = hinges["right"] - run * ways["a"]
+                  for side, sign in (("left", 1.0), ("right", -1.0))}
+        front = hinges["left"] - run * ways["a"]
         pose = Pose()
-        for (family, own, _), across, size in zip(self._families(), ("b", "a"), (left, run), strict=True):
+        for (family, own, _), across, size in zip(self._families(), ("b", "a"), (right, run), strict=True):
             for number in range(own):
                 start = front + size * number / own * ways[across]
                 pose.placements[self.own(f"{family}{number + 1}")] = Placement(start, ways[family], host.z)
-        for foot, long in zip(self.feet(), (run, left), strict=True):
+        for foot, long in zip(self.feet(), (run, right), strict=True):
             hinge = hinges[foot.side]
             pose.placements[foot.panel] = Placement(hinge - long * host.x, host.x, host.z)
             pose_foot(self, pose, foot, host, hinge, long, 1)

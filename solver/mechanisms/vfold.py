@@ -26,8 +26,8 @@ SHORTEST = 10  # mm of ridge that hold two panels together (common practice, no 
 class VFold(VFoldShape):
     """Two panels glued along slanted feet that meet in a point of the crease: a ridge rises as the card opens.
 
-    `angle` is the angle between crease and foot, `wing` the angle on the panel between foot and ridge; `right_angle`
-    and `right_wing` make it lopsided. Both sides must close onto the same line: angle plus wing agree. A wing of 90
+    `angle` is the angle between crease and foot, `wing` the angle on the panel between foot and ridge; `left_angle`
+    and `left_wing` make it lopsided. Both sides must close onto the same line: angle plus wing agree. A wing of 90
     stands upright on an open card, less leans over its feet, more leans back; under 90 the ridge rises past its
     final height on the way. `points front` puts the point towards the tail of the spine (the reader), so that the
     ridge faces the reader; `points back` shows the inside of the V.
@@ -38,7 +38,7 @@ class VFold(VFoldShape):
 
     On a ridge the V-fold sits astride: its feet run down both walls of the host, and closed the V lies beyond the
     host's ridge (wing minus angle agree on both sides). Its own ridge carries another V-fold astride, `inside` is the
-    inner side of the ridge, `left_foot` and `right_foot` lie between a panel and the page beyond its foot.
+    inner side of the ridge, `right_foot` and `left_foot` lie between a panel and the page beyond its foot.
 
     Of a card that opens flat, `height` is that of the tip over the pages and `lean` how far the tip stands back behind
     the point of the V; `reach` is the distance of the closed tip from the crease.
@@ -50,12 +50,12 @@ class VFold(VFoldShape):
     stands_on = ("crease", "ridge")
     parameters = (
         length("at", "where the point of the V lies along the crease", 0, 900, 60),
-        angle("angle", "between the crease and the (left) foot", 20, 80, 45),
-        angle("wing", "on the (left) panel, between foot and ridge", 25, 140, 90),
+        angle("angle", "between the crease and the (right) foot", 20, 80, 45),
+        angle("wing", "on the (right) panel, between foot and ridge", 25, 140, 90),
         length("foot", "from the point of the V to the end of both feet", 26, 250, 40),
         length("ridge", "from the point of the V to the tip of the ridge", 15, 300, 50),
-        angle("right_angle", "between the crease and the right foot", 20, 80, 45, lambda p: p["angle"]),
-        angle("right_wing", "on the right panel, between foot and ridge", 25, 140, 90, lambda p: _other_wing(p)),
+        angle("left_angle", "between the crease and the left foot", 20, 80, 45, lambda p: p["angle"]),
+        angle("left_wing", "on the left panel, between foot and ridge", 25, 140, 90, lambda p: _other_wing(p)),
         length("foot_from", "from the point of the V to where both feet begin", 0, 200, 0, lambda p: ZERO),
         length("ridge_from", "from the point of the V to where the ridge begins", 0, 200, 0, lambda p: p["foot_from"]),
     )
@@ -76,10 +76,10 @@ mat 300 x 300
 
     def __init__(self, site: Site) -> None:
         super().__init__(site)
-        feet = {"right": self["right_angle"], "left": self["angle"]}
+        feet = {"left": self["left_angle"], "right": self["angle"]}
         self.angles = {side: 180 - foot if self.astride else foot for side, foot in feet.items()}
-        self.wings = {"right": self["right_wing"], "left": self["wing"]}
-        self.crest = self.angles["left"] + self.wings["left"]  # angle of the closed ridge
+        self.wings = {"left": self["left_wing"], "right": self["wing"]}
+        self.crest = self.angles["right"] + self.wings["right"]  # angle of the closed ridge
 
     @property
     def truncated(self) -> bool:
@@ -91,11 +91,11 @@ mat 300 x 300
     def rules(self) -> Iterator[Rule]:
         """Closing, standing, closed fit and tabs."""
         host = self.crease
-        yield self.rule("closes", Kind.GEOMETRY, self.crest, "=", self.angles["right"] + self.wings["right"],
-                        f"both halves of {self.name} must end on the same line when closed: the left one ends at "
-                        "{left}, the right one at {right}", angle=True)
-        yield self.rule("right-wing", Kind.GEOMETRY, 10, "<=", self.wings["right"],
-                        f"the right wing of {self.name} needs an angle", angle=True)
+        yield self.rule("closes", Kind.GEOMETRY, self.crest, "=", self.angles["left"] + self.wings["left"],
+                        f"both halves of {self.name} must end on the same line when closed: the right one ends at "
+                        "{left}, the left one at {right}", angle=True)
+        yield self.rule("left-wing", Kind.GEOMETRY, 10, "<=", self.wings["left"],
+                        f"the left wing of {self.name} needs an angle", angle=True)
         yield from self._standing(host)
         yield from self._beginning()
         crest = host.closed.then(Closed(self["at"], ZERO, ZERO))
@@ -131,13 +131,13 @@ mat 300 x 300
                         f"the closed ridge of {self.name} must lie on the page, not behind the spine: it lies at {{left}} "
                         "to the crease", angle=True)
         if host.opening == FLAT:
-            yield self.rule("stands", Kind.GEOMETRY, self["angle"] + self["right_angle"] + margin, "<=", self.crest,
+            yield self.rule("stands", Kind.GEOMETRY, self["angle"] + self["left_angle"] + margin, "<=", self.crest,
                             f"{self.name} must not be pulled taut before the card is open: its closed ridge has to lie "
                             "beyond both foot angles together ({left}); it lies at {right}", angle=True)
         else:
-            feet = ex.sin(self["angle"]) * ex.sin(self["right_angle"])
+            feet = ex.sin(self["angle"]) * ex.sin(self["left_angle"])
             yield self.rule("stands", Kind.GEOMETRY, host.opening * feet * Fraction(102, 100), "<=",
-                            ex.sin(self.wings["left"]) * ex.sin(self.wings["right"]),
+                            ex.sin(self.wings["right"]) * ex.sin(self.wings["left"]),
                             f"{self.name} must not be pulled taut before the card is open", angle=True)
 
     def _polar(self, radius: Expr, turn: Expr) -> tuple[Expr, Expr]:
@@ -182,7 +182,7 @@ mat 300 x 300
         """The point of the V lies on the crease itself, within the ends of both panels there; a truncated V needs none."""
         if self.truncated:
             return
-        for side in SIDES[:1] if host.right.limits is host.left.limits else SIDES:
+        for side in SIDES[:1] if host.left.limits is host.right.limits else SIDES:
             for number, (low, high, words) in enumerate(getattr(host, side).limits(self["at"], ZERO)):
                 yield self.rule(f"point.{side}.{number}", Kind.PRACTICE, low, "<=", high,
                                 f"the point of {self.name} must stay inside {words}: {{left}} against {{right}}")
@@ -193,8 +193,8 @@ mat 300 x 300
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
         """Both panels in one plane: sin²(opening / 2) = product of the wings' sines over that of the feet's."""
-        right, left = self.halves(sizes)["right"], self.halves(sizes)["left"]
-        yield from taut_at(right.sw * left.sw, right.sf * left.sf)
+        left, right = self.halves(sizes)["left"], self.halves(sizes)["right"]
+        yield from taut_at(left.sw * right.sw, left.sf * right.sf)
 
     def notes(self, sizes: Mapping[str, float]) -> Iterator[Note]:
         """A truncated V has its point on no paper: what a foot off its line costs."""
@@ -209,11 +209,11 @@ mat 300 x 300
         reach, rise = self["ridge"] * ex.sin(self.crest), self._rise()
         if rise is None:
             return {"reach": reach}
-        if self["right_angle"] == self["angle"]:
+        if self["left_angle"] == self["angle"]:
             forward = ex.divide(ex.cos(self["wing"]), ex.cos(self["angle"]))
         else:
-            crossed = ex.cos(self["right_wing"]) * ex.sin(self["angle"]) + ex.cos(self["wing"]) * ex.sin(self["right_angle"])
-            forward = ex.divide(crossed, ex.sin(self["angle"] + self["right_angle"]))
+            crossed = ex.cos(self["left_wing"]) * ex.sin(self["angle"]) + ex.cos(self["wing"]) * ex.sin(self["left_angle"])
+            forward = ex.divide(crossed, ex.sin(self["angle"] + self["left_angle"]))
         return {"reach": reach, "height": self["ridge"] * rise, "lean": -self["ridge"] * forward}
 
     def _rise(self) -> Expr | None:
@@ -221,21 +221,21 @@ mat 300 x 300
         of both feet."""
         if self.astride or not self.crease.flat:
             return None
-        if self["right_angle"] == self["angle"]:
+        if self["left_angle"] == self["angle"]:
             ratio = ex.divide(ex.cos(self["wing"]), ex.cos(self["angle"]))
             return ex.sqrt(1 - ratio * ratio)
-        both = self["angle"] + self["right_angle"]
-        inner = ex.sin(self["angle"]) * ex.sin(self["right_angle"]) * ex.sin(self.crest) * ex.sin(self.crest - both)
+        both = self["angle"] + self["left_angle"]
+        inner = ex.sin(self["angle"]) * ex.sin(self["left_angle"]) * ex.sin(self.crest) * ex.sin(self.crest - both)
         return ex.divide(2 * ex.sqrt(inner), ex.sin(both))
 
     def stretch(self) -> tuple[Expr, Expr]:
         """From the point of the V, or where the feet begin, to the end of the feet."""
         toward = -self.run if self.astride else self.run
         # the flatter foot reaches farther along the crease
-        flatter = ex.largest(ex.cos(self["angle"]), ex.cos(self["right_angle"]))
-        if self["angle"] == self["right_angle"]:
+        flatter = ex.largest(ex.cos(self["angle"]), ex.cos(self["left_angle"]))
+        if self["angle"] == self["left_angle"]:
             flatter = ex.cos(self["angle"])
-        steeper = ex.smallest(ex.cos(self["angle"]), ex.cos(self["right_angle"]))
+        steeper = ex.smallest(ex.cos(self["angle"]), ex.cos(self["left_angle"]))
         start = self["at"] + toward * self["foot_from"] * steeper if self.truncated else self["at"]
         end = self["at"] + toward * self["foot"] * flatter
         return (start, end) if toward > 0 else (end, start)
@@ -255,16 +255,16 @@ mat 300 x 300
         """The outer side of the ridge, of both feet, and the inner side of the ridge."""
         host = self.crease
         halves = {side: Side(self.own(side), self._panel_limits(side, along_ridge=True)) for side in SIDES}
-        pair = ("left", "right") if self.run > 0 else ("right", "left")
+        pair = ("right", "left") if self.run > 0 else ("left", "right")
         sines = {side: ex.sin(self.wings[side]) for side in SIDES}
-        psi = ex.divide(host.opening * ex.sin(self["angle"]) * ex.sin(self["right_angle"]), sines["left"] * sines["right"])
+        psi = ex.divide(host.opening * ex.sin(self["angle"]) * ex.sin(self["left_angle"]), sines["right"] * sines["left"])
         place, walls = self._ridge_place(host), (halves[pair[0]], halves[pair[1]])
         creases = {"ridge": Crease(place, *walls, psi, astride=True)}
         for side in SIDES:
             panel = Side(self.own(side), self._panel_limits(side, along_ridge=False))
             page: Side = getattr(host, side)
             beyond = Side(page.panel, self._beyond(side, page))
-            swap = (side == "right") != (self.run > 0)
+            swap = (side == "left") != (self.run > 0)
             turn = self.angles[side] if self.run > 0 else 180 - self.angles[side]
             foot = host.closed.then(Closed(self["at"], ZERO, turn, self.run < 0))
             creases[f"{side}_foot"] = Crease(foot, *((panel, beyond) if swap else (beyond, panel)), FLAT)
@@ -333,26 +333,26 @@ mat 300 x 300
             feet, walls = ([ex.sin(angles[key]) for key in (side, far)] for angles in (self.angles, self.wings))
             turn = largest_turn(self.crease.opening, (feet[0], feet[1]), (walls[0], walls[1]), ex.sin(self.crest))
         # with equal feet the closing makes the wings equal too, which keeps the rules of what swings short
-        other = self.wings[side if self["angle"] == self["right_angle"] else far]
+        other = self.wings[side if self["angle"] == self["left_angle"] else far]
         return Fan(self.wings[side], other, self.crest, -1 if self.astride else 1,
                    self.site.choices["points"] == "front", rise, turn)
 
     def bends(self) -> Expr:
         """Both feet: at a flat host the turn of the spine is shared out along the two feet; elsewhere all creases, roughly.
 
-        With feet at the angles a and b to the spine the left one turns sin b / sin(a + b) times as fast as the spine.
+        With feet at the angles a and b to the spine the right one turns sin b / sin(a + b) times as fast as the spine.
         """
-        left, right = self["angle"], self["right_angle"]
+        right, left = self["angle"], self["left_angle"]
         if not self.crease.flat:
             return 2 * (self["ridge"] + 2 * self["foot"])
         least = Fraction(1, 20)  # no V-fold comes near; it keeps the quotient bounded before the angles are known
-        if left == right:
-            return ex.divide(self["foot"], ex.largest(ex.cos(left), least))
-        return ex.divide(self["foot"] * (ex.sin(left) + ex.sin(right)), ex.largest(ex.sin(left + right), least))
+        if right == left:
+            return ex.divide(self["foot"], ex.largest(ex.cos(right), least))
+        return ex.divide(self["foot"] * (ex.sin(right) + ex.sin(left)), ex.largest(ex.sin(right + left), least))
 
     def area(self) -> Expr:
         """Two triangles less what a truncated foot leaves out, and two tabs."""
-        both = ex.sin(self.wings["left"]) + ex.sin(self.wings["right"])
+        both = ex.sin(self.wings["right"]) + ex.sin(self.wings["left"])
         spared = self["ridge_from"] * self["foot_from"] if self.truncated else ZERO
         return (self["ridge"] * self["foot"] - spared) * both / 2 + 2 * self["foot"] * self.habit("tab.depth")
 
@@ -363,7 +363,7 @@ mat 300 x 300
 
 
 def _other_wing(p: Mapping[str, Expr]) -> Expr:
-    """The right wing that closes: equal sums on the spine, equal differences astride a ridge."""
+    """The left wing that closes: equal sums on the spine, equal differences astride a ridge."""
     if p["astride"] == Const(Fraction(1)):
-        return p["wing"] - p["angle"] + p["right_angle"]
-    return p["wing"] + p["angle"] - p["right_angle"]
+        return p["wing"] - p["angle"] + p["left_angle"]
+    return p["wing"] + p["angle"] - p["left_angle"]

@@ -18,7 +18,7 @@ from foldwright.solver.turned import UPS, axes, standing, upright
 
 
 class Window(Mechanism):
-    """A hole in a panel, rectangular or in the shape of an artwork: `window porthole on cover.right`, `at 40 x 60`.
+    """A hole in a panel, rectangular or in the shape of an artwork: `window porthole on cover.left`, `at 40 x 60`.
 
     It can be cut in a page of the cover or of an insert, and in a wall. `at 40 x 60` puts its middle at a distance
     along the panel and up it (on a page: along the spine and away from it), `at centre` in the middle of the panel.
@@ -50,7 +50,7 @@ card "One window"
   units mm
 cover 100 x 150
   paper ink
-window porthole on cover.right
+window porthole on cover.left
   paper film
   width  60
   height 40
@@ -127,7 +127,7 @@ mat 300 x 300
 
     def _where(self, other: Mechanism, area: Area) -> tuple[str, Closed | None]:
         """The panel on which an area lies, and the place of its axes as seen from this window's panel."""
-        if area.side not in ("right", "left"):
+        if area.side not in ("left", "right"):
             return area.side, None
         crease = other.crease
         return getattr(crease, area.side).panel, self.face.closed.inverse().then(crease.closed)
@@ -177,8 +177,8 @@ mat 300 x 300
                  else Polygon(art.placed(width, -width / 2, -height / 2).exterior))
         if self.site.choices["mirrored"] == "yes":
             shape = affinity.scale(shape, -1, 1, origin=(0, 0))
-        right, up = axes(self.site.choices["up"], sizes["face.sign"])
-        hole: Polygon = affinity.affine_transform(shape, [right[0], up[0], right[1], up[1], sizes["u"], sizes["v"]])
+        left, up = axes(self.site.choices["up"], sizes["face.sign"])
+        hole: Polygon = affinity.affine_transform(shape, [left[0], up[0], left[1], up[1], sizes["u"], sizes["v"]])
         return hole
 
     def build(self, sizes: Mapping[str, float]) -> Flat:

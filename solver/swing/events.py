@@ -17,9 +17,9 @@ ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 class Event:
     """Something that a designer has to know of the swing.
 
-    `kind` is "passes-through", "leaves-cover", "past-flat", "dead-point", "can-snap", "too-close", "holds-little" or "glue-overlaps".
-    `place` is in space in mm, `angle` the first opening in degrees (found to 0.05) and `until` the last one. `size` is the
-    depth of an overlap or a gap in mm, degrees, or a glued area in mm², by kind.
+    `kind` is "passes-through", "leaves-cover", "past-flat", "dead-point", "can-snap", "too-close", "holds-little" or
+    "glue-overlaps". `place` is in space in mm, `angle` the first opening in degrees (found to 0.05) and `until` the last
+    one. `size` is the depth of an overlap or a gap in mm, degrees, or a glued area in mm², by kind.
     """
 
     kind: str

@@ -13,7 +13,7 @@ from foldwright.solver.swing.memory import Room
 from foldwright.solver.swing.shapes import Flags, Floats, Ints, Shapes
 from foldwright.solver.swing.stand import Pairs, Seen, Stand
 
-SPINE = ("cover.right", "cover.left", "cover.pleat_right")  # panels of a gusseted cover, as the cover names them
+SPINE = ("cover.left", "cover.right", "cover.pleat_left")  # panels of a gusseted cover, as the cover names them
 STEPS = 90  # of the usual grid, closed to open: 2 degrees for a card that opens flat
 
 
@@ -74,8 +74,8 @@ class Scene:
         at = {name: self.grid.origin[0, index] for index, name in enumerate(self.names) if name in SPINE}
         if len(at) < len(SPINE):
             return 0.0, 0.0
-        right, left, strip = (at[name] for name in SPINE)
-        return float(abs(right[1] - left[1])), float(abs(strip[2]))
+        left, right, strip = (at[name] for name in SPINE)
+        return float(abs(left[1] - right[1])), float(abs(strip[2]))
 
     @property
     def room(self) -> Room:

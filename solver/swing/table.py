@@ -51,7 +51,7 @@ def _heights(scene: Scene) -> Floats:
     half = np.radians(scene.grid.angles) / 2
     across, up = -np.cos(half), np.sin(half)
     heights = []
-    for page, sign in zip(SPINE, (1.0, -1.0), strict=False):  # y is positive on the right page
+    for page, sign in zip(SPINE, (1.0, -1.0), strict=False):  # y is positive on the left page
         # height over the page's plane of a panel's points: linear in their part coordinates
         normal = np.column_stack([np.zeros(len(half)), sign * across, up])
         base = np.einsum("mnc,mc->mn", scene.grid.origin, normal)

@@ -16,8 +16,8 @@ from foldwright.solver.card import Vector
 
 def draw_arm(source: Source, name: str, hill: Stand) -> Stand:
     """An arm at the centre of a panel."""
-    panel = source.word("left", "right")
-    wing = hill.sizes["wing" if panel == "left" else "right_wing"]
+    panel = source.word("right", "left")
+    wing = hill.sizes["wing" if panel == "right" else "left_wing"]
     own = {"distance": source.number(40, 200), "angle": source.number(10, min(170, int(wing) + 30)),
            "strip": source.number(6, 10), "glued": source.number(8, 14)}
     return stand("arm", name, hill, panel, own)
@@ -42,7 +42,7 @@ def beside(low: Vector, tip: Vector) -> dict[str, Vector]:
 def aimed_at(link: Stand) -> dict[str, Vector]:
     """Where the maker puts them on the sheet of the panel, v along the ridge and u away from it: polar round the V's point."""
     hill, panel, s = link.host, link.place, link.sizes
-    wing = hill.sizes["wing" if panel == "left" else "right_wing"]
+    wing = hill.sizes["wing" if panel == "right" else "left_wing"]
     side = -1.0 if hill.flat.faces[panel].first[0] < 0 else 1.0
     off = radians(wing - s["angle"])
     foot = np.array([side * sin(radians(wing)), cos(radians(wing))])

@@ -25,16 +25,16 @@ def draw_box(source: Source, name: str, host: Stand, place: str, size: str = "an
     spread, width, where = SIZES[size]
     own = {"at": source.number(*where), "width": source.number(*width), "spread": source.number(*spread)}
     if source.word("even", "lopsided") == "lopsided":
-        own["right_spread"] = source.number(*spread)
+        own["left_spread"] = source.number(*spread)
     return stand("box", name, host, place, own, tabs=source.word("inward", "outward"), floor=source.word("closed", "open"))
 
 
 def guess(link: Stand) -> Guess:
     """Feet on the panels; the ridge as far from the crease as both feet together."""
-    start, right, left = rough(link)
+    start, left, right = rough(link)
     s = link.sizes
-    a, b = s["spread"], s["right_spread"]
-    levels = {-a - b: b * right, -a: 0 * right, 0.0: a * left, b: a * left + b * right, a + b: b * right}
+    a, b = s["spread"], s["left_spread"]
+    levels = {-a - b: b * left, -a: 0 * left, 0.0: a * right, b: a * right + b * left, a + b: b * left}
 
     def place(panel: str, u: float, v: float) -> Vector:
         near = min(levels, key=lambda level: abs(level - v))
@@ -48,7 +48,7 @@ def join(bench: Bench, link: Stand) -> None:
     if link.mechanism.site.choices["floor"] == "open":
         return
     s = link.sizes
-    for side, crease, foot in (("left", -s["spread"], 0.0), ("right", -s["spread"], -s["spread"] - s["right_spread"])):
+    for side, crease, foot in (("right", -s["spread"], 0.0), ("left", -s["spread"], -s["spread"] - s["left_spread"])):
         panel, page = bench.panels[link.mechanism.own(f"{side}_floor")], link.page(side)
         for u in (0.0, s["width"]):
             for v in (crease, foot):

@@ -14,7 +14,7 @@ from drawn.tent import TABS
 from drawn.vfold import draw_vfold
 from foldwright.solver.card import Vector
 
-ROUND = ("left_flat", "back_left", "back_right", "right_flat", "front_right", "front_left")
+ROUND = ("right_flat", "back_right", "back_left", "left_flat", "front_left", "front_right")
 
 
 def draw_hexagon(source: Source, name: str, host: Stand, place: str) -> Stand:
@@ -26,7 +26,7 @@ def draw_hexagon(source: Source, name: str, host: Stand, place: str) -> Stand:
 
 
 def corners_open(size: dict[str, float]) -> list[Vector]:
-    """The six corners, roughly, from the start of the left flat wall round the room."""
+    """The six corners, roughly, from the start of the right flat wall round the room."""
     half, out, across = size["flat"] / 2, size["flat"] / 2 + 0.7 * size["wall"], size["spread"]
     return [np.array([size["at"] + x, y, 0.0])
             for x, y in ((-half, -across), (half, -across), (out, 0), (half, across), (-half, across), (-out, 0))]
@@ -48,7 +48,7 @@ def guess(link: Stand) -> Guess:
 def join(bench: Bench, link: Stand) -> None:
     """The free edge of a strip meets the start of the flat wall that comes next round the room."""
     halves = link.mechanism.site.choices["strip"] == "halves"
-    for joint, onto in (("left", "right_flat"), ("right", "left_flat")) if halves else (("left", "left_flat"),):
+    for joint, onto in (("right", "left_flat"), ("left", "right_flat")) if halves else (("right", "right_flat"),):
         panel, *ends = bench.edges[link.mechanism.own(f"{joint}_joint")]
         for end in ends:
             bench.glue(panel, end, link.mechanism.own(onto), (0.0, end[1]))
@@ -62,5 +62,5 @@ def on_floor(source: Source) -> Stand:
 
 KIT = Kit({"hexagon": Tree(lambda source: draw_hexagon(source, "room", cover(), "spine"), words=TABS | {"halves", "one"}),
            "hexagon in a ring's joint": Tree(lambda source: on_ring(source, "hexagon", "front", "back"), words=TABS),
-           "hexagon on a ring's foot": Tree(lambda source: on_ring(source, "hexagon", "left_foot", "right_foot"), words=TABS),
+           "hexagon on a ring's foot": Tree(lambda source: on_ring(source, "hexagon", "right_foot", "left_foot"), words=TABS),
            "vfold on a hexagon's floor": Tree(on_floor, rigid=False)}, guess, join)

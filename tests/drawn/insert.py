@@ -19,7 +19,7 @@ def join(bench: Bench, link: Stand) -> None:
     """In a gusset: glued strips up to the insert's margin at the fore-edge, pages that turn about two scores."""
     size, gap = link.sizes, link.sizes["cover.gap"]
     held = size["cover.width"] - max(HABIT["insert.margin"], 3) - HABIT["insert.glue"]  # the cover's clear strip is 3
-    for side in ("right", "left"):
+    for side in ("left", "right"):
         panel, *ends = bench.edges[link.mechanism.own(f"{side}_glue")]
         for end in ends:
             bench.assembly.pin(bench.add(panel, end), on_page(side, end[0], float(held), gap))
@@ -28,7 +28,7 @@ def join(bench: Bench, link: Stand) -> None:
             for end in (seam.start, seam.end) if "pleat" in strip else ():
                 name = bench.add(bench.panels[strip], end)
                 if end[1]:
-                    bench.assembly.pin(name, on_page("right" if end[1] > 0 else "left", end[0], 0.0, gap))
+                    bench.assembly.pin(name, on_page("left" if end[1] > 0 else "right", end[0], 0.0, gap))
 
 
 KIT = Kit({}, guess, join)

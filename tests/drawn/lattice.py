@@ -22,7 +22,7 @@ def draw_lattice(source: Source, name: str, ring: Stand) -> Stand:
 def guess(link: Stand) -> Guess:
     """Layers across a squarish ring."""
     ring, counts = link.host.sizes, link.mechanism.site.counts["layers"]
-    long = {"a": ring["front_right.length"], "b": ring["front_left.length"]}
+    long = {"a": ring["front_left.length"], "b": ring["front_right.length"]}
 
     def place(panel: str, u: float, v: float) -> Vector:
         family, number = panel[0], int(panel[1:])
@@ -35,25 +35,25 @@ def guess(link: Stand) -> Guess:
 
 
 def join(bench: Bench, link: Stand) -> None:
-    """Layers divide the walls evenly: `a` from the front left wall to the back right one, `b` crosswise.
+    """Layers divide the walls evenly: `a` from the front right wall to the back left one, `b` crosswise.
 
-    On the half strips the wall runs over u: front right, back left from the page joint (flap) to the free joint
-    (flap + wall), front left, back right on to the other page joint.
+    On the half strips the wall runs over u: front left, back right from the page joint (flap) to the free joint
+    (flap + wall), front right, back left on to the other page joint.
     """
     ring, flap = link.host, link.host.sizes["flap"]
     first, second = link.mechanism.site.counts["layers"]
-    long = {name: ring.sizes[f"{name}.length"] for name in ("front_left", "front_right", "back_left", "back_right")}
-    far = {"front_left": lambda s: flap + long["front_right"] + s,
-           "back_right": lambda s: flap + long["back_left"] + long["back_right"] - s,
-           "front_right": lambda s: flap + long["front_right"] - s, "back_left": lambda s: flap + s}
-    for family, count, start, end in (("a", first, "front_left", "back_right"), ("b", second, "front_right", "back_left")):
+    long = {name: ring.sizes[f"{name}.length"] for name in ("front_right", "front_left", "back_right", "back_left")}
+    far = {"front_right": lambda s: flap + long["front_left"] + s,
+           "back_left": lambda s: flap + long["back_right"] + long["back_left"] - s,
+           "front_left": lambda s: flap + long["front_left"] - s, "back_right": lambda s: flap + s}
+    for family, count, start, end in (("a", first, "front_right", "back_left"), ("b", second, "front_left", "back_right")):
         for number in range(1, count + 1):
             layer, off = link.mechanism.own(f"{family}{number}"), long[start] * number / (count + 1)
             for tab, onto in ((f"{layer}_start", start), (f"{layer}_end", end)):
                 panel, *ends = bench.edges[tab]
                 for point in ends:
                     bench.glue(panel, point, ring.mechanism.own(onto), (far[onto](off), point[1]))
-    cross(bench, link, lambda b: long["front_right"] * b / (second + 1), lambda a: long["front_left"] * a / (first + 1))
+    cross(bench, link, lambda b: long["front_left"] * b / (second + 1), lambda a: long["front_right"] * a / (first + 1))
 
 
 def cross(bench: Bench, link: Stand, on_first, on_second) -> None:

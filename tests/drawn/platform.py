@@ -24,7 +24,7 @@ def draw_platform(source: Source, name: str, host: Stand, place: str, size: str 
     own = {"at": source.number(*where), "width": source.number(*width), "height": source.number(*height),
            "spread": source.number(*spread), "overhang": source.number(*overhang), "end_overhang": source.number(0, 4)}
     if source.word("even", "lopsided") == "lopsided":
-        own |= {"right_spread": source.number(*spread), "right_overhang": source.number(*overhang)}
+        own |= {"left_spread": source.number(*spread), "left_overhang": source.number(*overhang)}
     return stand("platform", name, host, place, own, tabs=source.word("inward", "outward"),
                  supports=supports or source.word("three", "two"), top_tabs=source.word("outward", "inward"))
 
@@ -46,8 +46,8 @@ def guess(link: Stand) -> Guess:
     start, long = s["at"] + s["end_overhang"], s["width"] - 2 * s["end_overhang"]
 
     def place(panel: str, u: float, v: float) -> Vector:
-        at = {"right": (s["at"] + u, v, s["height"]), "left": (s["at"] + u, v, s["height"]), "centre": (start + u, 0, v),
-              "left_wall": (start + u, -s["spread"], v), "right_wall": (start + long - u, s["right_spread"], v)}
+        at = {"left": (s["at"] + u, v, s["height"]), "right": (s["at"] + u, v, s["height"]), "centre": (start + u, 0, v),
+              "right_wall": (start + u, -s["spread"], v), "left_wall": (start + long - u, s["left_spread"], v)}
         return origin + np.array(at[panel])
 
     return place
@@ -57,21 +57,21 @@ def glue(bench: Bench, link: Stand) -> None:
     """Each support under the sheet as far from its crease as its foot lies from the crease below, the centre wall on both."""
     s, own = link.sizes, link.mechanism.own
     end, long = s["end_overhang"], s["width"] - 2 * s["end_overhang"]
-    for side in ("right", "left"):
+    for side in ("left", "right"):
         sheet = bench.panels[own(side)]
         u0, v0, u1, v1 = sheet.outline.bounds
         for u in (u0, u1):
-            bench.add(sheet, (u, v1 if side == "right" else v0))
-    for side, foot, turned in (("right", s["right_spread"], True), ("left", -s["spread"], False)):
+            bench.add(sheet, (u, v1 if side == "left" else v0))
+    for side, foot, turned in (("left", s["left_spread"], True), ("right", -s["spread"], False)):
         panel, *ends = bench.edges[own(f"{side}_top")]
         for point in ends:
             bench.glue(panel, point, own(side), (end + (long - point[0] if turned else point[0]), foot))
     wall = bench.panels.get(own("centre"))
     for u, v in list(bench.points[own("centre")].values()) if wall else ():
         if v:
-            bench.glue(wall, (u, v), own("right"), (end + u, 0.0))
+            bench.glue(wall, (u, v), own("left"), (end + u, 0.0))
         else:
-            frame = link.page("right")
+            frame = link.page("left")
             bench.glue(wall, (u, v), frame.panel, frame.at(s["at"] + end + u, 0.0))
 
 
@@ -84,13 +84,13 @@ def join(bench: Bench, link: Stand) -> None:
     """Glued, and held in the middle: the spring of equal folds keeps the layer's crease straight above the one below."""
     glue(bench, link)
     s = link.sizes
-    sheet = bench.panels[link.mechanism.own("right")]
+    sheet = bench.panels[link.mechanism.own("left")]
     bench.assembly.pin(bench.add(sheet, (0.0, 0.0)), upright(base(link) + np.array([s["at"], 0.0, s["height"]])))
 
 
 def corner(source: Source) -> str:
     """One of the two corners at a centre wall."""
-    return source.word("left_corner", "right_corner")
+    return source.word("right_corner", "left_corner")
 
 
 WORDS = TABS | {"three", "two"}

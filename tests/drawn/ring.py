@@ -24,7 +24,7 @@ def draw_ring(source: Source, name: str, host: Stand, place: str, *shapes: str) 
         own["back_wall"] = source.number(38, 100)
     if shape in ("parallelogram", "quadrilateral"):
         own["offset"] = source.number(1, 60)
-    return stand("ring", name, host, place, own, tabs=source.word("inward", "outward"), ahead=source.word("right", "left"))
+    return stand("ring", name, host, place, own, tabs=source.word("inward", "outward"), ahead=source.word("left", "right"))
 
 
 def draw_small(source: Source, kind: str, name: str, host: Stand, place: str) -> Stand:
@@ -61,7 +61,7 @@ def seat(link: Stand, local: Guess) -> Guess:
         start = np.array([s["at"] + out * 0.7 * s["wall"], 0.0, 0.0])
         axes = np.array([[0, 0, 1.0], [0, out, 0], [-out, 0, 0]])
     else:  # x along the flap, z between it and the page beyond
-        sign = 1.0 if place == "right_foot" else -1.0
+        sign = 1.0 if place == "left_foot" else -1.0
         start = np.array([s["at"] + (shift if sign > 0 else -shift - s["flap"]), sign * s["spread"], 0.0])
         axes = np.array([[1.0, 0, 0], [0, 0.7, -0.7 * sign], [0, 0.7 * sign, 0.7]])
     half = link.sizes["spread"] * 0.7  # both hosts open to about a right angle
@@ -76,11 +76,11 @@ def seat(link: Stand, local: Guess) -> Guess:
 def guess(link: Stand) -> Guess:
     """Walls upright on a squarish ring, page joints at the spread."""
     s = link.sizes
-    flap, shift = s["flap"], s["offset"] * (1 if link.mechanism.site.choices["ahead"] == "right" else -1)
+    flap, shift = s["flap"], s["offset"] * (1 if link.mechanism.site.choices["ahead"] == "left" else -1)
 
     def place(panel: str, u: float, v: float) -> Vector:
-        sign, first, second = ((1.0, "back_left", "back_right") if panel in ("left_flap", "back_left", "back_right")
-                               else (-1.0, "front_right", "front_left"))
+        sign, first, second = ((1.0, "back_right", "back_left") if panel in ("right_flap", "back_right", "back_left")
+                               else (-1.0, "front_left", "front_right"))
         one, other = s[f"{first}.length"], s[f"{second}.length"]
         steps = [0, flap, flap + one, flap + one + other]
         along = np.interp(u, steps, [-flap - shift / 2, -shift / 2, 0.35 * (one + other), shift / 2])
@@ -93,7 +93,7 @@ def guess(link: Stand) -> Guess:
 def join(bench: Bench, link: Stand) -> None:
     """The free edge of each half strip meets the first crease of the other one (the guide: "on the first wall")."""
     flap = link.sizes["flap"]
-    for joint, onto in (("left", "front_right"), ("right", "back_left")):
+    for joint, onto in (("right", "front_left"), ("left", "back_right")):
         panel, *ends = bench.edges[link.mechanism.own(f"{joint}_joint")]
         for end in ends:
             bench.glue(panel, end, link.mechanism.own(onto), (flap, end[1]))
@@ -101,7 +101,7 @@ def join(bench: Bench, link: Stand) -> None:
 
 KIT = Kit({"ring": Tree(lambda source: draw_ring(source, "pool", cover(), "spine", "rhombus"), words=TABS),
            "ring of any shape": Tree(lambda source: draw_ring(source, "pool", cover(), "spine", *SHAPES[1:]),
-                                     words=TABS | {"right", "left"}),
+                                     words=TABS | {"left", "right"}),
            "ring in a ring's joint": Tree(lambda source: on_ring(source, "ring", "front", "back"), words=TABS),
-           "ring on a ring's foot": Tree(lambda source: on_ring(source, "ring", "left_foot", "right_foot"), words=TABS)},
+           "ring on a ring's foot": Tree(lambda source: on_ring(source, "ring", "right_foot", "left_foot"), words=TABS)},
           guess, join)

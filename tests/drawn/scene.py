@@ -27,14 +27,14 @@ def draw_scene(source: Source, name: str, parallel: str, feet: str = "") -> Stan
            "level": level, "height": level + 9 + int(count) * drop + source.number(0, 60), "strip_length": source.number(20, 50),
            "lower_level": source.number(10, 12)}
     feet = feet or source.word("yes", "no")
-    return stand("scene", name, host, "spine", own, planes=count, parallel=parallel, side=source.word("left", "right"),
+    return stand("scene", name, host, "spine", own, planes=count, parallel=parallel, side=source.word("right", "left"),
                  feet=feet, strips="2" if feet == "no" else source.word("1", "2"), tabs=source.word("inward", "outward"))
 
 
 def directions(link: Stand) -> tuple[Vector, Vector]:
     """The page that planes stand on, and the way up a plane, in a card that opens as far as it can."""
     words = link.mechanism.site.choices
-    sign = 1.0 if words["side"] == "right" else -1.0
+    sign = 1.0 if words["side"] == "left" else -1.0
     if words["parallel"] == "centre":
         return np.array([0, sign, 0]), np.array([0, 0, 1.0])
     return np.array([0, sign * SQUARE, SQUARE]), np.array([0, -sign * SQUARE, SQUARE])
@@ -45,7 +45,7 @@ def along(link: Stand, panel: str, u: float) -> float:
     s = link.sizes
     plane = not panel.startswith(("strip", "lower"))
     start, long = (s["at"], s["width"]) if plane else (s["at"] + (s["width"] - s["strip_length"]) / 2, s["strip_length"])
-    return start + (u if plane == (link.mechanism.site.choices["side"] == "left") else long - u)
+    return start + (u if plane == (link.mechanism.site.choices["side"] == "right") else long - u)
 
 
 def guess(link: Stand) -> Guess:
@@ -73,7 +73,7 @@ def glue(bench: Bench, link: Stand) -> None:
             bench.add(bench.panels[own(name)], (u, s["level"] + 9))
     for u, v in list(bench.points.get(own("centre"), {}).values()):
         if not v:
-            frame = link.page("right")
+            frame = link.page("left")
             bench.glue(bench.panels[own("centre")], (u, v), frame.panel, frame.at(along(link, "centre", u), 0.0))
     for tab, (panel, *ends) in bench.edges.items():
         piece, _, end = tab.removeprefix(f"{link.name}.").partition("_")
@@ -84,7 +84,7 @@ def glue(bench: Bench, link: Stand) -> None:
         for point in ends if plane in bench.panels else ():  # the first strip beside a page stands on its mark there
             level = s["level" if piece.startswith("strip") else "lower_level"]
             x = along(link, piece, point[0])
-            u = x - s["at"] if link.mechanism.site.choices["side"] == "left" else s["at"] + s["width"] - x
+            u = x - s["at"] if link.mechanism.site.choices["side"] == "right" else s["at"] + s["width"] - x
             bench.glue(panel, point, plane, (u, level))
 
 
@@ -106,7 +106,7 @@ def on_ledge(source: Source) -> Stand:
     return draw_tent(source, "gull", draw_scene(source, "stage", "centre", "yes"), "back", "small")
 
 
-WORDS = TABS | {"left", "right"}
+WORDS = TABS | {"right", "left"}
 KIT = Kit({  # planes that hang in front of a centre wall have no foot on the page: test_mechanism_scene.py
     "scene": Tree(lambda source: draw_scene(source, "stage", "centre", "yes"), words=WORDS),
     "scene beside a page": Tree(lambda source: draw_scene(source, "stage", "page"), words=WORDS | {"yes", "no"}),

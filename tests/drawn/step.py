@@ -39,11 +39,11 @@ def corner() -> Stand:
 def on_step_foot(source: Source) -> Stand:
     """A small step at a foot of a big one."""
     return draw_step(source, "ledge", draw_step(source, "rock", corner(), "spine", "big"),
-                     source.word("left_foot", "right_foot"), "small")
+                     source.word("right_foot", "left_foot"), "small")
 
 
 def rough(mine: Stand) -> tuple[Vector, Vector, Vector]:
-    """The host crease of something in the open card: its start, and the ways of its right and left panel.
+    """The host crease of something in the open card: its start, and the ways of its left and right panel.
 
     In an L both panels rise at half a right angle, and so do those of every foot of a step or box; on the foot of a
     tent on a flat card, one panel is the page, the other one the wall.
@@ -51,29 +51,29 @@ def rough(mine: Stand) -> tuple[Vector, Vector, Vector]:
     host, half = mine.host, sqrt(0.5)
     if host.mechanism.keyword == "tent":
         size = host.sizes
-        sign = 1.0 if mine.place == "right_foot" else -1.0
-        foot = size["right_spread"] if sign > 0 else size["spread"]
+        sign = 1.0 if mine.place == "left_foot" else -1.0
+        foot = size["left_spread"] if sign > 0 else size["spread"]
         page, wall = np.array([0, sign, 0]), np.array([0, -sign * 0.5, 0.8])
         start = np.array([size["at"], sign * foot, 0])
         return (start, page, wall) if sign > 0 else (start, wall, page)
     if host.host is None:
         return np.zeros(3), np.array([0, half, half]), np.array([0, -half, half])
-    start, right, left = rough(host)
-    names = ("rise", "depth") if host.mechanism.keyword == "step" else ("right_spread", "spread")
-    away = host.sizes[names[0]] * right if mine.place == "right_foot" else host.sizes[names[1]] * left
-    return start + np.array([host.sizes["at"], 0, 0]) + away, right, left
+    start, left, right = rough(host)
+    names = ("rise", "depth") if host.mechanism.keyword == "step" else ("left_spread", "spread")
+    away = host.sizes[names[0]] * left if mine.place == "left_foot" else host.sizes[names[1]] * right
+    return start + np.array([host.sizes["at"], 0, 0]) + away, left, right
 
 
 def guess(link: Stand) -> Guess:
     """Feet on the panels; the ridge as far from the crease as both feet together."""
-    start, right, left = rough(link)
+    start, left, right = rough(link)
     a, b = link.sizes["depth"], link.sizes["rise"]
-    zero = link.page("right").at(0, 0)[1]  # where the host crease lies on the sheet
+    zero = link.page("left").at(0, 0)[1]  # where the host crease lies on the sheet
 
     def place(panel: str, u: float, v: float) -> Vector:
         at = np.array([u, 0, 0]) + start * [0, 1, 1]
         d = v - zero
-        return at + (a * left if d < -a + 1e-6 else b * right if d > b - 1e-6 else a * left + b * right)
+        return at + (a * right if d < -a + 1e-6 else b * left if d > b - 1e-6 else a * right + b * left)
 
     return place
 

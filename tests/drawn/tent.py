@@ -21,14 +21,14 @@ SIZES = {"any": ((9, 45), (3, 70), (21, 150), (60, 200)),
 def draw_tent(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
     """A tent; a `small` one for the foot of a `big` mechanism."""
     spread, room, width, where = SIZES[size]
-    left = source.number(*spread)
+    right = source.number(*spread)
     skew = source.word("even", "lopsided") == "lopsided"
-    right = source.number(*spread) if skew else left
-    reach = left + right + source.number(*room)
-    own = {"at": source.number(*where), "width": source.number(*width), "spread": left,
-           "wall": max(reach - left, Fraction(12), 12 + right - left)}
+    left = source.number(*spread) if skew else right
+    reach = right + left + source.number(*room)
+    own = {"at": source.number(*where), "width": source.number(*width), "spread": right,
+           "wall": max(reach - right, Fraction(12), 12 + left - right)}
     if skew:
-        own |= {"right_spread": right, "right_wall": left + own["wall"] - right}
+        own |= {"left_spread": left, "left_wall": right + own["wall"] - left}
     return stand("tent", name, host, place, own, tabs=source.word("inward", "outward"))
 
 
@@ -40,7 +40,7 @@ def in_gusset(source: Source) -> Stand:
 
 def outer_foot(source: Source) -> str:
     """One of the two feet of a mechanism."""
-    return source.word("left_foot", "right_foot")
+    return source.word("right_foot", "left_foot")
 
 
 def on_tent_foot(source: Source) -> Stand:
@@ -58,9 +58,9 @@ def guess(link: Stand) -> Guess:
     s = link.sizes
     if link.place == "under_ridge":
         top, x = link.host.sizes["wall"], link.host.sizes["at"] + s["at"]
-        # its left foot is on the right wall of the one above, as seen from inside
+        # its right foot is on the left wall of the one above, as seen from inside
         rough = {0.0: (0.5 * s["spread"], 0.8 * s["spread"]), s["wall"]: (0.0, s["wall"])}
-        far = -0.5 * s["right_spread"], 0.8 * s["right_spread"]
+        far = -0.5 * s["left_spread"], 0.8 * s["left_spread"]
         return lambda panel, u, v: np.array([x + u, rough.get(v, far)[0], top - rough.get(v, far)[1]])
     half = s["wall"]
     return lambda panel, u, v: np.array([s["at"] + u, (v - half) * s["spread"] / half, s["wall"] if v == half else 0.0])

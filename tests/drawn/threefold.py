@@ -11,7 +11,7 @@ from drawn.tent import TABS, draw_tent, outer_foot
 from drawn.vfold import draw_vfold
 from foldwright.solver.card import Vector
 
-# ranges of spread, of reach beyond wall and tie, of the right foot beyond the tie, of width, of the place along the crease
+# ranges of spread, of reach beyond wall and tie, of the left foot beyond the tie, of width, of the place along the crease
 SIZES = {"any": ((9, 40), (3, 60), (9, 60), (21, 150), (60, 200)),
          "big": ((20, 40), (30, 60), (30, 60), (100, 150), (60, 200)),
          "small": ((9, 15), (3, 12), (9, 15), (21, 50), (2, 40))}
@@ -20,13 +20,13 @@ SIZES = {"any": ((9, 40), (3, 60), (9, 60), (21, 150), (60, 200)),
 def draw_threefold(source: Source, name: str, host: Stand, place: str, size: str = "any") -> Stand:
     """A hut with its tie; what is left out is computed, or written out as it must be."""
     spread, room, gap, width, where = SIZES[size]
-    left, tie = source.number(*spread), source.number(*spread)
-    ridge = left + tie + source.number(*room)
+    right, tie = source.number(*spread), source.number(*spread)
+    ridge = right + tie + source.number(*room)
     far = tie + source.number(*gap)
-    own = {"at": source.number(*where), "width": source.number(*width), "spread": left, "wall": max(ridge - left, 12),
-           "roof": source.number(12, 90), "right_spread": far, "tie_spread": tie}
+    own = {"at": source.number(*where), "width": source.number(*width), "spread": right, "wall": max(ridge - right, 12),
+           "roof": source.number(12, 90), "left_spread": far, "tie_spread": tie}
     if source.word("computed", "written") == "written":
-        own |= {"tie": left + own["wall"] - tie, "right_wall": left + own["wall"] + own["roof"] - far}
+        own |= {"tie": right + own["wall"] - tie, "left_wall": right + own["wall"] + own["roof"] - far}
     return stand("threefold", name, host, place, own, tabs=source.word("inward", "outward"))
 
 
@@ -41,12 +41,12 @@ def on_foot_of_it(crease: str, source: Source) -> Stand:
 
 
 def guess(link: Stand) -> Guess:
-    """Left wall and tie upright over their feet, the roof level, the right wall down to its foot."""
+    """Right wall and tie upright over their feet, the roof level, the left wall down to its foot."""
     s = link.sizes
     first = np.array([0, -0.5 * s["spread"], 0.8 * s["wall"]])
     second = first + np.array([0, 0.8 * s["roof"], 0.4 * s["roof"]])
     levels = {0.0: np.array([0, -s["spread"], 0]), s["wall"]: first, s["wall"] + s["roof"]: second,
-              s["wall"] + s["roof"] + s["right_wall"]: np.array([0, s["right_spread"], 0])}
+              s["wall"] + s["roof"] + s["left_wall"]: np.array([0, s["left_spread"], 0])}
     tie = {0.0: np.array([0, s["tie_spread"], 0]), s["tie"]: first}
 
     def place(panel: str, u: float, v: float) -> Vector:
@@ -58,7 +58,7 @@ def guess(link: Stand) -> Guess:
 
 
 def join(bench: Bench, link: Stand) -> None:
-    """The tie's upper edge lies on the fold between left wall and roof, at the same places along it."""
+    """The tie's upper edge lies on the fold between right wall and roof, at the same places along it."""
     panel, *ends = bench.edges[link.mechanism.own("upper_tab")]
     for end in ends:
         bench.glue(panel, end, link.mechanism.own("roof"), (end[0], link.sizes["wall"]))

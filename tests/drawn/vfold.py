@@ -20,20 +20,20 @@ def draw_vfold(source: Source, name: str, host: Stand, place: str, size: str = "
     """A V-fold on a spine, an insert, a foot, inside a ridge, or astride one; a `truncated` one begins off the crease."""
     astride = host.mechanism.creases()[place].astride
     foot, ridge, where = SIZES[size]
-    left = source.number(20, 80)
+    right = source.number(20, 80)
     skew = source.word("even", "lopsided") == "lopsided"
-    right = source.number(20, 80) if skew else left
-    own = {"at": source.number(*where), "angle": left, "foot": source.number(*foot), "ridge": source.number(*ridge)}
+    left = source.number(20, 80) if skew else right
+    own = {"at": source.number(*where), "angle": right, "foot": source.number(*foot), "ridge": source.number(*ridge)}
     if astride:
-        beyond = source.number(max(5, 25 - left, 25 - right), min(140 - left, 140 - right))
-        own["wing"] = left + beyond
-        wing = right + beyond
+        beyond = source.number(max(5, 25 - right, 25 - left), min(140 - right, 140 - left))
+        own["wing"] = right + beyond
+        wing = left + beyond
     else:
-        crest = source.number(max(left + right + 5, left + 25, right + 25), min(175, left + 140, right + 140))
-        own["wing"] = crest - left
-        wing = crest - right
+        crest = source.number(max(right + left + 5, right + 25, left + 25), min(175, right + 140, left + 140))
+        own["wing"] = crest - right
+        wing = crest - left
     if skew:
-        own |= {"right_angle": right, "right_wing": wing}
+        own |= {"left_angle": left, "left_wing": wing}
     if truncated:
         own["foot_from"] = source.number(1, 30)
         own["ridge"] += 30
@@ -61,7 +61,7 @@ def vfold_guess(apex: Vector, tip: Vector, feet: dict[str, Vector]) -> Guess:
 def open_spine_vfold(mine: Stand) -> Guess:
     """The ridge straight up; feet slanting as the V points."""
     run = 1.0 if mine.mechanism.site.choices["points"] == "front" else -1.0
-    feet = {side: np.array([0.7 * run, 0.7 * sign, 0.0]) for side, sign in (("right", 1.0), ("left", -1.0))}
+    feet = {side: np.array([0.7 * run, 0.7 * sign, 0.0]) for side, sign in (("left", 1.0), ("right", -1.0))}
     return vfold_guess(np.array([mine.sizes["at"], 0, 0]), np.array([0, 0, 1.0]), feet)
 
 
@@ -71,16 +71,16 @@ def upper_vfold_guess(mine: Stand) -> Guess:
     run = 1.0 if mine.mechanism.site.choices["points"] == "front" else -1.0
     x = low["at"] + s["at"]
     if mine.place == "ridge":
-        feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("right", -1.0), ("left", 1.0))}
+        feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("left", -1.0), ("right", 1.0))}
         return vfold_guess(np.array([x, 0, low["wall"]]), np.array([0.7 * run, 0, 0.7]), feet)
     if mine.place == "under_ridge":
-        feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("right", -1.0), ("left", 1.0))}
+        feet = {side: np.array([0.7 * run, 0.5 * sign, -0.5]) for side, sign in (("left", -1.0), ("right", 1.0))}
         return vfold_guess(np.array([x, 0, low["wall"]]), np.array([0.3 * run, 0, -1.0]), feet)
-    sign = 1.0 if mine.place == "right_foot" else -1.0
-    outer = "right" if sign > 0 else "left"  # the half on the page; the other one is on the wall
+    sign = 1.0 if mine.place == "left_foot" else -1.0
+    outer = "left" if sign > 0 else "right"  # the half on the page; the other one is on the wall
     feet = {side: np.array([0.7 * run, 0.7 * sign, 0.0]) if side == outer else np.array([0.7 * run, -0.2 * sign, 0.7])
-            for side in ("right", "left")}
-    foot = low["right_spread"] if sign > 0 else low["spread"]
+            for side in ("left", "right")}
+    foot = low["left_spread"] if sign > 0 else low["spread"]
     return vfold_guess(np.array([x, sign * foot, 0]), np.array([0, 0.7 * sign, 0.7]), feet)
 
 
