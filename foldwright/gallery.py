@@ -11,7 +11,7 @@ from tempfile import TemporaryDirectory
 from types import MappingProxyType
 
 from foldwright.emit.picture import picture
-from foldwright.grammar import read_text
+from foldwright.grammar import Refused, read, read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.bind import bind
 from foldwright.solver.card import Card
@@ -76,6 +76,31 @@ def shown(kind: type[Mechanism]) -> Shown | None:
         design = read_text(script, folder=folder)
         made = next(mechanism for mechanism in bind(design).mechanisms if type(mechanism) is kind)
         return Shown(script, made, solve_design(design, seconds=SECONDS))
+
+
+@dataclass(frozen=True)
+class Example:
+    """A card of the folder `examples`: its file's name without suffix, what its first comment says, and its picture."""
+
+    name: str
+    title: str
+    about: str
+    picture: str
+
+
+def example_cards(folder: Path) -> list[Example]:
+    """Every card of a folder that can be solved, by name; those that cannot hold are shown elsewhere."""
+    out = []
+    for path in sorted(folder.glob("*.card")):
+        design = read(path)
+        try:
+            card = solve_design(design, seconds=SECONDS)
+        except Refused:
+            continue
+        head = design.source.text.split("\n\n")[0]
+        about = " ".join(line.removeprefix("#").strip() for line in head.splitlines() if line.startswith("#"))
+        out.append(Example(path.stem, card.title, about, picture(card, min(OPEN, card.opens), width=WIDTH).decode()))
+    return out
 
 
 def alike(one: str, other: str) -> bool:

@@ -10,7 +10,7 @@ from inspect import cleandoc
 from pathlib import Path
 from typing import Any
 
-from foldwright.gallery import Shown, alike, shown
+from foldwright.gallery import Example, Shown, alike, example_cards, shown
 from foldwright.grammar import registry as problems
 from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.mechanism import registry as mechanisms
@@ -92,6 +92,7 @@ def report_page() -> str:
     return "\n\n".join(parts) + "\n"
 
 
+FOLDERS = ("mechanisms", "examples")  # of pages and pictures, all of which are made here
 FIELD_HEAD = ("field", "type", "meaning")
 
 
@@ -109,11 +110,21 @@ def fields(schema: dict[str, Any]) -> list[tuple[str, str, str]]:
     return rows
 
 
-def pages() -> dict[str, str]:
-    """All generated pages by file name."""
+def examples_page(cards: Sequence[Example]) -> str:
+    """All example cards with their pictures."""
+    parts = ["# Examples", "Cards of the folder `examples`, found and drawn by the tool itself."]
+    for card in cards:
+        parts.append(f"## {card.title}\n\n[examples/{card.name}.card](../examples/{card.name}.card). {card.about}\n\n"
+                     f"![{card.title}, nearly open](examples/{card.name}.svg)")
+    return "\n\n".join(parts) + "\n"
+
+
+def pages(cards: Path) -> dict[str, str]:
+    """All generated pages by file name; `cards` is the folder with the example cards."""
     made = "<!-- made from the docstrings by `python -m foldwright.reference docs`; do not edit -->\n"
     kinds = mechanisms()
     examples = {name: shown(kind) for name, kind in kinds.items()}
+    gallery = example_cards(cards)
     problem_pages = [f"## {code}\n\n*{kind.severity}*\n\n{cleandoc(kind.__doc__ or '')}" for code, kind in problems().items()]
     units = {"angle": "°", "area": "mm²", "length": "mm"}
     habits = table(("name", "default", "meaning"),
@@ -125,6 +136,8 @@ def pages() -> dict[str, str]:
         **{f"mechanisms/{name}.md": made + "\n" + mechanism_page(kind, examples[name]) for name, kind in kinds.items()},
         **{f"mechanisms/{file}": text for name, example in examples.items() if example
            for file, text in example.pictures(name).items()},
+        "examples.md": made.replace("docstrings", "cards") + "\n" + examples_page(gallery),
+        **{f"examples/{card.name}.svg": card.picture for card in gallery},
         "problems.md": "\n\n".join([made + "# Problems", *problem_pages]) + "\n",
         "practice.md": "\n\n".join([made + "# Workshop practice", practice, habits]) + "\n",
         "report.md": made.replace("docstrings", "schema") + report_page(),
@@ -140,18 +153,19 @@ def current(path: Path, text: str) -> bool:
 
 
 def strays(folder: Path, made: Mapping[str, str]) -> list[str]:
-    """Files among the mechanisms' pages that no mechanism has made, such as those of a keyword that was renamed."""
-    found = sorted(path.relative_to(folder).as_posix() for path in (folder / "mechanisms").glob("*"))
+    """Files among the pages and pictures that nothing has made, such as those of a keyword that was renamed."""
+    found = sorted(path.relative_to(folder).as_posix() for inner in FOLDERS for path in (folder / inner).glob("*"))
     return [name for name in found if name not in made]
 
 
 def main(arguments: Sequence[str]) -> int:
     """Write the pages into a folder, or with `--check` name those that are not current; returns the exit status."""
     folder = Path(next(word for word in arguments if not word.startswith("-")))
-    made = pages()
+    made = pages(folder.resolve().parent / "examples")
     stale = [name for name, text in made.items() if not current(folder / name, text)]
     if "--check" not in arguments:
-        (folder / "mechanisms").mkdir(exist_ok=True)
+        for inner in FOLDERS:
+            (folder / inner).mkdir(exist_ok=True)
         for name in stale:
             (folder / name).write_text(made[name], encoding="utf-8", newline="\n")
         stale = []

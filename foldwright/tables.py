@@ -10,6 +10,7 @@ from foldwright.emit.at_rest import closed_summary, standing_record
 from foldwright.solver.stack import stack_map, stack_words
 from foldwright.solver.standing import standing, standing_words
 from foldwright.solver.words import amount, noted, sentence
+from foldwright.writeback import following
 
 if TYPE_CHECKING:
     from foldwright.api import Checked
@@ -25,10 +26,15 @@ def columns(rows: Iterable[Sequence[str]]) -> str:
 
 
 def found_table(checked: Checked) -> str:
-    """The dimensions found, block by block, and how far each wish went."""
+    """The dimensions found, block by block, without those that follow from others; and how far each wish went."""
     card = checked.card
-    rows = [(name, amount(float(value), unit != "mm", card.unit)) for name, (value, unit) in card.dimensions.items()]
+    follow = following(checked.design)
+    rows = [(name, amount(float(value), unit != "mm", card.unit)) for name, (value, unit) in card.dimensions.items()
+            if name not in follow]
     lines = [f"{card.title}: {len(rows)} dimensions", columns(rows)]
+    hidden = len(card.dimensions) - len(rows)
+    if hidden:
+        lines.append(f"{hidden} more follow from these (--json has them)")
     for result in card.wishes:
         value, bound = (_wished(result, x, card.unit) for x in (result.value, result.bound))
         lines.append(f"{result.wish.text}: {value} ({'proved best' if result.proved else f'not proved; the bound is {bound}'})")

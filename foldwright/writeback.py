@@ -27,12 +27,9 @@ def _block_edits(block: ast.Block, design: ast.Design, card: Card) -> list[Edit]
     name = block.name.text if block.name else block.keyword.text
     kind = registry()[block.keyword.text]
     edits: list[Edit] = []
-    written = {"width", "height"} if block.size is not None else set()
+    written = _written(block)
     for setting in block.settings:
-        written.add(setting.word.text)
         for argument, before in zip(setting.arguments, (None, *setting.arguments), strict=False):
-            if isinstance(before, ast.Name):
-                written.add(before.text)
             if isinstance(argument, ast.Range):
                 key = before.text if isinstance(before, ast.Name) else setting.word.text
                 edits.append((argument.at.start, argument.at.end, _value(f"{name}.{key}", design, card)))
@@ -46,6 +43,23 @@ def _block_edits(block: ast.Block, design: ast.Design, card: Card) -> list[Edit]
         place = len(design.source.text) if line_end < 0 else line_end
         edits.append((place, place, lines))
     return edits
+
+
+def following(design: ast.Design) -> frozenset[str]:
+    """Names of the dimensions that a script leaves out and that follow from others, such as the second wall of a tent."""
+    kinds, names = registry(), set()
+    for block in design.blocks:
+        written, name = _written(block), (block.name or block.keyword).text
+        names |= {f"{name}.{p.name}" for p in kinds[block.keyword.text].parameters if p.derive and p.name not in written}
+    return frozenset(names)
+
+
+def _written(block: ast.Block) -> set[str]:
+    """Words of a block that may name a dimension: those of its head, of its lines, and within them (`art "a.svg" width 20`)."""
+    words = {"width", "height"} if block.size is not None else set()
+    for setting in block.settings:
+        words |= {setting.word.text, *(word.text for word in setting.arguments[:-1] if isinstance(word, ast.Name))}
+    return words
 
 
 def _indent(block: ast.Block, design: ast.Design) -> str:

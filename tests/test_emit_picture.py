@@ -257,10 +257,10 @@ def test_a_glued_tab_lies_on_its_page_and_is_seen(solved):
 
 def test_tabs_of_a_lattice_lie_inside_the_ring_and_cut_outs_outside(solved):
     card = solved["tide-pool"]
-    found = order(card, 120, "tank.front_left", "weeds.a1_start", "star.front")
+    found = order(card, 120, "tank.front_right", "weeds.a1_start", "star.front")
     placed = card.pose(120)
-    wall, inwards = placed["tank.front_left"], placed["weeds.a1"].along  # layers start at the wall and run inwards
-    assert found in (["weeds.a1_start", "tank.front_left", "star.front"], ["star.front", "tank.front_left", "weeds.a1_start"])
+    wall, inwards = placed["tank.front_right"], placed["weeds.a1"].along  # layers start at the wall and run inwards
+    assert found in (["weeds.a1_start", "tank.front_right", "star.front"], ["star.front", "tank.front_right", "weeds.a1_start"])
     assert (found[-1] == "weeds.a1_start") == (np.cross(wall.along, wall.up) @ inwards > 0)
 
 
@@ -297,7 +297,7 @@ def test_an_angle_that_the_card_does_not_reach_is_refused(solved):
 def test_a_closed_card_shows_its_outside_only(solved):
     svg = picture(solved["night-harbour"], 0, View(90, -10))
     seen = {title.text for title in etree.fromstring(svg).findall(f"{SVG}g//{SVG}title")}
-    assert seen == {"cover.left"}
+    assert seen == {"cover.right"}
 
 
 def test_a_panel_is_toned_alike_on_both_sides_and_lighter_towards_the_light():

@@ -90,7 +90,7 @@ def test_rule_of_closing_is_kawasakis_sum():
         rule = next(rule for rule in mine.mechanism.rules() if rule.name == "gull.closes")
         left, right = (evaluate(side, mine.values) for side in (rule.left, rule.right))
         total = alternating_sum([180 - own["left_angle"], own["left_wing"], own["wing"], 180 - own["angle"]])
-        assert right - left == total
+        assert left - right == total
         assert _is_flat(mine) == (total == 0)
         closing += total == 0
     assert SETS < closing < 2 * SETS + 10

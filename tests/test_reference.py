@@ -11,7 +11,7 @@ DOCS = Path(__file__).parent.parent / "docs"
 
 @pytest.fixture(scope="module")
 def made():
-    return pages()
+    return pages(DOCS.parent / "examples")
 
 
 def test_reference_pages_are_current(made):
@@ -30,6 +30,14 @@ def test_every_mechanism_has_a_page_with_two_pictures_and_a_line_in_the_index(ma
         assert page.count("```card") == 1
         assert f"[{keyword}](mechanisms/{keyword}.md)" in made["mechanisms.md"]
         assert f'"mechanisms/{keyword}.svg"' in made["mechanisms.md"]
+
+
+def test_every_example_is_shown(made):
+    cards = {path.stem for path in (DOCS.parent / "examples").glob("*.card")} - {"too-tight"}
+    assert len(cards) >= 10
+    for name in cards:
+        assert f"(examples/{name}.svg)" in made["examples.md"]
+        assert made[f"examples/{name}.svg"].startswith("<?xml")
 
 
 SVG = '<path d="M1.25 2.5 3 4Z" fill="#102030"/>'
@@ -52,7 +60,7 @@ def test_pictures_are_alike_if_only_the_last_decimal_differs(other, same):
 
 
 def test_check_names_what_is_stale_or_stray(made, tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr("foldwright.reference.pages", lambda: made)
+    monkeypatch.setattr("foldwright.reference.pages", lambda _: made)
     assert main([str(tmp_path)]) == 0
     assert main([str(tmp_path), "--check"]) == 0
     (tmp_path / "mechanisms" / "ring.svg").write_text(SVG, encoding="utf-8")
