@@ -6,18 +6,15 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from itertools import pairwise
 from math import gcd, lcm
 from typing import TypeVar
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.problem import Problem, Refused
 from foldwright.grammar.problems import (
-    CannotCarry,
     CyclicExpression,
     MissingStatement,
     NameTwice,
-    NoCreaseBetween,
     NotPositive,
     RangeUpsideDown,
     ReasonMissing,
@@ -33,8 +30,10 @@ from foldwright.solver import expression as ex
 from foldwright.solver.artfile import load_art
 from foldwright.solver.card import Paper
 from foldwright.solver.expression import Const, Expr, Variable
-from foldwright.solver.mechanism import Crease, Mechanism, Parameter, Site, registry
+from foldwright.solver.hosting import Hosting
+from foldwright.solver.mechanism import Mechanism, Parameter, Site, registry
 from foldwright.solver.model import Kind, Model, Rule, Wish
+from foldwright.solver.neighbours import Neighbours
 from foldwright.solver.practice import BULK, HABITS, grammage
 from foldwright.solver.quantity import Quantity, Reader
 from foldwright.solver.settings import Raw, SettingsReader
@@ -62,7 +61,7 @@ def bind(design: ast.Design) -> Bound:
     return Binder(design).run()
 
 
-class Binder:
+class Binder(Hosting, Neighbours):
     """The work of `bind`: holds what is known so far, by name."""
 
     def __init__(self, design: ast.Design) -> None:
@@ -352,132 +351,6 @@ class Binder:
                 total += kind.joints(raw.choices) * self.habits["joint.thickness"]
         return total
 
-    def _target(self, raw: Raw, example: str) -> tuple[ast.Name, str, str]:
-        """The name that a block stands on, its owner, and what is named of the owner (or nothing)."""
-        if raw.place is None or not isinstance(raw.place.target, ast.Name):
-            raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, example.split()[0], example)])
-        target = raw.place.target
-        if raw.place.second is not None:
-            raise Refused([UnknownChoice(raw.place.at, "between", raw.block.keyword.text, (example,))])
-        if target.path == ("spine",):
-            return target, "cover", "spine"
-        if target.path[0] not in self.raws:
-            raise Refused([UnknownName(target.at, target.text, ("spine", *self.raws))])
-        return target, target.path[0], ".".join(target.path[1:])
-
-    def _hosted(self, kind: type[Mechanism], raw: Raw, site: Site) -> Site:
-        if "face" in kind.stands_on:
-            return self._on_face(kind, raw, site)
-        if "ring" in kind.stands_on:
-            return self._in_ring(raw, site)
-        target, crease = self._crease(raw)
-        assert crease is not None
-        allowed = kind.stands_on
-        why = ""
-        if crease.refuses and "gusset" not in allowed:
-            why = crease.refuses
-        elif crease.astride and "ridge" not in allowed:
-            why = "the outer side of a ridge carries only what can sit astride it"
-        elif "sheet" in allowed and not crease.one_sheet:
-            why = "it is cut out of one sheet, and the two panels at this crease are two pieces"
-        elif raw.choices.get("joint") == "slotted" and not crease.slots:
-            why = "tabs can pass through slits in an insert only"
-        if why:
-            inserts = tuple(n for n, r in self.raws.items() if r.block.keyword.text == "insert")
-            could = inserts or ("an insert: `insert page on spine`",)
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
-        return replace(site, crease=crease)
-
-    def _crease(self, raw: Raw) -> tuple[ast.Name, Crease | None]:
-        if raw.place is not None and raw.place.second is not None:
-            return self._between(raw, raw.place)
-        target, owner, rest = self._target(raw, "on spine")
-        creases = self.mechanism(owner, target.at).creases()
-        if not creases or (raw.place is not None and raw.place.how != "on"):
-            could = tuple(n for n, r in self.raws.items() if n in self.mechanisms and self.mechanisms[n].creases())
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "it has no crease to stand on", could)])
-        name = rest or next(iter(creases))
-        if name not in creases:
-            raise Refused([UnknownName(target.at, target.text, tuple(f"{owner}.{c}" for c in creases))])
-        self.hosts[raw.name] = (owner, name)
-        return target, creases[name]
-
-    def _between(self, raw: Raw, place: ast.Place) -> tuple[ast.Name, Crease]:
-        """The crease at which the two panels of `between quay.right and cover.right` meet."""
-        names = [name for name in (place.target, place.second) if isinstance(name, ast.Name)]
-        owners = dict.fromkeys(self._owner(name) for name in names)  # a crease is offered by the owner of one of its panels
-        offered = {(owner, name): crease for owner in owners for name, crease in self.mechanism(owner).creases().items()}
-        pairs = {key: (crease.right.panel, crease.left.panel) for key, crease in offered.items()}
-        panels = [panel for pair in pairs.values() for panel in pair]
-        panels += [face.panel for owner in owners for face in self.mechanism(owner).faces().values()]
-        unknown = [UnknownName(name.at, name.text, tuple(dict.fromkeys(panels))) for name in names if name.text not in panels]
-        if unknown:
-            raise Refused(unknown)
-        wanted = {name.text for name in names}
-        shared = [key for key, pair in pairs.items() if set(pair) == wanted]
-        if len(shared) != 1:
-            others = tuple(dict.fromkeys(pair for pair in pairs.values() if wanted & set(pair)))
-            both = (names[0].text, names[1].text)
-            raise Refused([NoCreaseBetween(place.at, both, tuple(".".join(key) for key in shared), others)])
-        self.hosts[raw.name] = shared[0]
-        return ast.Name(shared[0], place.at), offered[shared[0]]
-
-    def _owner(self, name: ast.Name) -> str:
-        """The block that a panel belongs to."""
-        if name.path[0] not in self.raws:
-            raise Refused([UnknownName(name.at, name.text, tuple(self.raws))])
-        self.mechanism(name.path[0], name.at)
-        return name.path[0]
-
-    def _in_ring(self, raw: Raw, site: Site) -> Site:
-        target, owner, rest = self._target(raw, "in tank")
-        ring = self.mechanism(owner, target.at).ring()
-        if ring is None or rest:
-            could = tuple(n for n, m in self.mechanisms.items() if (other := m.ring()) is not None and not other.refuses)
-            why = "only the inside of a ring holds it"
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
-        if ring.refuses:
-            could = tuple(n for n, m in self.mechanisms.items() if (other := m.ring()) is not None and not other.refuses)
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, ring.refuses, could)])
-        self.hosts[raw.name] = (owner, "inside")
-        return replace(site, ring=ring)
-
-    def _on_face(self, kind: type[Mechanism], raw: Raw, site: Site) -> Site:
-        holed = kind.face_in_head
-        target, owner, rest = self._target(raw, "on cover.left" if holed else "glue on tank.front_right at centre")
-        if raw.place is not None and raw.place.how != "on":
-            raise Refused([UnknownChoice(raw.place.at, raw.place.how, raw.block.keyword.text, (f"on {target.text}",))])
-        faces = self.mechanism(owner, target.at).faces()
-        if not faces:
-            why = "it has no panel to cut into" if holed else "it has no panel to glue on"
-            raise Refused([self._cannot_carry(target, raw, why, holed)])
-        if rest not in faces:
-            raise Refused([UnknownName(target.at, target.text, tuple(f"{owner}.{f}" for f in faces))])
-        if holed and faces[rest].within is None:
-            raise Refused([self._cannot_carry(target, raw, "a hole needs a plain panel, without slots", holed)])
-        needed, why = kind.needs_of_face
-        if needed and getattr(faces[rest], needed) is None:
-            could = tuple(f"{name}.{panel}" for name, mechanism in self.mechanisms.items()
-                          for panel, face in mechanism.faces().items() if getattr(face, needed) is not None)
-            raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)])
-        self.hosts[raw.name] = (owner, rest)
-        words = ("centre",) if holed or faces[rest].top is None else ("centre", "top")
-        return replace(site, face=faces[rest], at=self._at(raw, words))
-
-    def _cannot_carry(self, target: ast.Name, raw: Raw, why: str, holed: bool) -> CannotCarry:
-        """The problem of a panel that cannot carry, with those that could."""
-        could = tuple(name for name, mechanism in self.mechanisms.items()
-                      if any(face.within or not holed for face in mechanism.faces().values()))
-        return CannotCarry(target.at, raw.block.keyword.text, target.text, why, could)
-
-    def _at(self, raw: Raw, options: tuple[str, ...]) -> dict[str, Expr | str]:
-        """Where on a face: lengths u and v, or one of some words, of which the first is meant if nothing is written."""
-        if isinstance(raw.at, ast.Size):
-            return {"u": self.reader.length(raw.at.width, "a place"), "v": self.reader.length(raw.at.height, "a place")}
-        if raw.at is not None and raw.at.text not in options:
-            raise Refused([UnknownChoice(raw.at.at, raw.at.text, "at", (*options, "12 x 30"))])
-        return {"word": options[0] if raw.at is None else raw.at.text}
-
     # ---- rules and wishes
 
     def _rules(self) -> list[Rule]:
@@ -504,46 +377,6 @@ class Binder:
             if span not in spans:
                 spans.append(span)
         return replace(rule, at=tuple(spans))
-
-    def _mat_rules(self, mechanism: Mechanism) -> Iterator[Rule]:
-        mat = self.design.mats
-        if not mat:
-            return
-        short, long = sorted((mat[0].width, mat[0].height))
-        sentence = f"the {{what}} of {mechanism.name} is {{{{left}}}} {{side}}; the machine reaches {{{{right}}}}"
-        for what, width, height in mechanism.flat_sizes():
-            texts = {side: sentence.format(what=what, side=side) for side in ("along its longer side", "along its shorter side")}
-            yield mechanism.rule(f"mat-long.{what}", Kind.GEOMETRY, ex.largest(width, height), "<=", long,
-                                 texts["along its longer side"])
-            if short != long:
-                yield mechanism.rule(f"mat-short.{what}", Kind.GEOMETRY, ex.smallest(width, height), "<=", short,
-                                     texts["along its shorter side"])
-
-    def _neighbours(self) -> Iterator[Rule]:
-        """Mechanisms on one crease keep apart, in the order of the places written for them; of the lines, if one has no place."""
-        groups: dict[tuple[str, str], list[Mechanism]] = {}
-        for name, mechanism in self.mechanisms.items():
-            if mechanism.stretch() is not None and name in self.hosts:
-                groups.setdefault(self.hosts[name], []).append(mechanism)
-        gap = self.habits["neighbour.gap"]
-        for group in groups.values():
-            order = [self._position(m) for m in group]
-            if all(position is not None for position in order):
-                group = [m for _, m in sorted(zip(order, group, strict=True), key=lambda pair: pair[0] or 0)]
-            for before, after in pairwise(group):
-                low, high = before.stretch(), after.stretch()
-                assert low is not None
-                assert high is not None
-                yield after.rule(f"apart-from-{before.name}", Kind.PRACTICE, low[1] + gap, "<=", high[0],
-                                 f"{before.name} with a gap behind it ends at {{left}} along their crease, where "
-                                 f"{after.name} begins at {{right}}")
-
-    def _position(self, mechanism: Mechanism) -> Fraction | None:
-        """Where a mechanism is written to stand on its crease, in mm: its `at`, or the middle of the range written for it."""
-        written = [rule.right.value for rule in self.range_rules
-                   if rule.kind is Kind.DESIGNER and rule.name.startswith(f"{mechanism.name}.at.")
-                   and isinstance(rule.right, Const)]
-        return sum(written, Fraction(0)) / len(written) if written else None
 
     def _require(self, node: ast.Require, number: int) -> Rule:
         operands = [(self.reader.read(node.left), node.left), (self.reader.read(node.right), node.right)]

@@ -7,8 +7,7 @@ from collections.abc import Callable
 import pytest
 from small_models import best, count_calls, every_answer, random_model, separate_model, shared_model
 
-from foldwright.solver import canonical, descent, search
-from foldwright.solver.engine import solve
+from foldwright.solver.engine import canonical, descent, search, solve
 from foldwright.solver.model import Conflict, Model, Solution
 
 

@@ -9,8 +9,7 @@ from cpsat import Translation, optimum
 from generate_models import card
 from small_models import count_calls
 
-from foldwright.solver import descent, prices
-from foldwright.solver.engine import solve
+from foldwright.solver.engine import descent, prices, solve
 from foldwright.solver.evaluate import holds, measure
 from foldwright.solver.model import Conflict, Model, Solution
 

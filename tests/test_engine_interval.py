@@ -14,9 +14,9 @@ from random import Random
 import pytest
 from small_models import every_answer, expression, random_model
 
+from foldwright.solver.engine.machine import Machine
 from foldwright.solver.evaluate import Undefined, evaluate, interval
 from foldwright.solver.expression import Expr, Variable, lift, smallest, sqrt
-from foldwright.solver.machine import Machine
 from foldwright.solver.model import Kind, Model, Rule
 
 STEP = Fraction(1, 1000)

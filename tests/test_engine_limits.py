@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 from generate_models import card
 
-from foldwright.solver import canonical, engine
-from foldwright.solver.engine import solve
+from foldwright.solver.engine import canonical, run, solve
 from foldwright.solver.evaluate import Undefined, evaluate, holds, slack
 from foldwright.solver.expression import Expr, Function, Sum, Variable, lift, sin, smallest, sqrt, tan
 from foldwright.solver.model import Conflict, Kind, Model, Rule, Solution, Wish
@@ -159,7 +158,7 @@ def test_treating_everything_as_one_component_gives_the_same_answer(seed, monkey
     """The path that is taken when rounding makes a wish miss its mark: forced here, it must agree."""
     model = card(2, seed, step=Fraction(10))
     expected = solved(model)
-    monkeypatch.setattr(engine, "_kept", lambda levels: levels.together)
+    monkeypatch.setattr(run, "_kept", lambda levels: levels.together)
     asked: list[str] = []
     outcome = solve(model, progress=asked.append)
     assert "checking the wishes exactly" in asked

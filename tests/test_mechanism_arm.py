@@ -9,8 +9,8 @@ from drawn.arm import aimed_at, cut_out
 from shapely.geometry import Polygon
 
 from foldwright.grammar import Refused, read, read_text
-from foldwright.solver import sector
 from foldwright.solver.answer import solve_design
+from foldwright.solver.building import sector
 from foldwright.solver.card import Vector
 from foldwright.solver.expression import Const, Fraction
 from foldwright.solver.mechanism import Fan

@@ -20,11 +20,11 @@ from foldwright.emit.svg import write_svg
 from foldwright.grammar import Refused, read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.bind import bind
+from foldwright.solver.building.holes import Box, apart, wing_within
 from foldwright.solver.card import Stroke
 from foldwright.solver.evaluate import evaluate
 from foldwright.solver.expression import Const
 from foldwright.solver.geometry import Closed
-from foldwright.solver.holes import Box, apart, wing_within
 from foldwright.solver.mechanism import registry
 from foldwright.solver.proof import ProofFailed, prove
 

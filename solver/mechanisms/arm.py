@@ -11,7 +11,7 @@ from shapely import affinity, maximum_inscribed_circle, unary_union
 from shapely.geometry import LineString, Polygon
 
 from foldwright.solver import expression as ex
-from foldwright.solver import sector
+from foldwright.solver.building import sector
 from foldwright.solver.card import Bond, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold

@@ -7,10 +7,22 @@ from fractions import Fraction
 from math import asin, sqrt
 
 from foldwright.solver import expression as ex
+from foldwright.solver.building.linkage import SIDES
+from foldwright.solver.building.strips import ZERO, Parallelogram
+from foldwright.solver.building.tabs import (
+    JOINTS,
+    TURNS,
+    beyond,
+    edge_tab,
+    foot_area,
+    foot_cut,
+    glue_words,
+    strip_limits,
+    tab_fits,
+)
 from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.linkage import SIDES
 from foldwright.solver.mechanism import (
     Area,
     Choice,
@@ -28,8 +40,6 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.strips import ZERO, Parallelogram
-from foldwright.solver.tabs import JOINTS, TURNS, beyond, edge_tab, foot_area, foot_cut, glue_words, strip_limits, tab_fits
 
 FEET = {"right": "spread", "left": "left_spread"}
 WALLS = {"right": "right", "left": "left"}

@@ -8,10 +8,10 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
+from foldwright.solver.building.holes import Box, rectangle_within
 from foldwright.solver.card import Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import SPINE, Fold, rectangle
-from foldwright.solver.holes import Box, rectangle_within
 from foldwright.solver.mechanism import (
     Choice,
     Crease,

@@ -9,14 +9,14 @@ from shapely import affinity
 
 from foldwright.solver import expression as ex
 from foldwright.solver.artwork import Art
+from foldwright.solver.building.holes import Box
+from foldwright.solver.building.sector import stays_clear
+from foldwright.solver.building.turned import UPS, standing, upright
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Fold
-from foldwright.solver.holes import Box
 from foldwright.solver.mechanism import Area, Face, Flat, Mechanism, Pose, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.sector import stays_clear
-from foldwright.solver.turned import UPS, standing, upright
 
 
 class Cutout(Mechanism):

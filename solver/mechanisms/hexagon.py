@@ -9,13 +9,8 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Step
-from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Ring, Side, length
-from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, glue_words, taut_at
-from foldwright.solver.upright import (
+from foldwright.solver.building.tabs import JOINTS, TURNS, glue_words, taut_at
+from foldwright.solver.building.upright import (
     KEPT,
     ZERO,
     Corner,
@@ -34,6 +29,11 @@ from foldwright.solver.upright import (
     pose_strip,
     wall_face,
 )
+from foldwright.solver.card import Step
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import Closed, Fold
+from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Ring, Side, length
+from foldwright.solver.model import Kind, Rule
 
 # Both halves of the strip, each from a flat wall over a free joint to the other flat wall.
 HALVES = {"right": ("right_flat", "back_right", "back_left"), "left": ("left_flat", "front_left", "front_right")}

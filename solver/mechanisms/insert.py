@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from foldwright.solver.building.holes import Box, rectangle_within
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import SPINE, Fold, rectangle
-from foldwright.solver.holes import Box, rectangle_within
 from foldwright.solver.mechanism import Area, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Seam, Side
 from foldwright.solver.model import Rule
 

@@ -6,12 +6,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Vector
-from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Closed, Fold, tab_outline
-from foldwright.solver.mechanism import Area, Counts, Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
-from foldwright.solver.model import Kind, Rule
-from foldwright.solver.slots import (
+from foldwright.solver.building.slots import (
     add_layer,
     cross_layers,
     crossing_angle,
@@ -21,6 +16,11 @@ from foldwright.solver.slots import (
     slot_rules,
     slot_width,
 )
+from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Vector
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import Closed, Fold, tab_outline
+from foldwright.solver.mechanism import Area, Counts, Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
+from foldwright.solver.model import Kind, Rule
 
 # The walls that the layers of a family start and end on.
 ENDS = {"a": ("front_right", "back_left"), "b": ("front_left", "back_right")}

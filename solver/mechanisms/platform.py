@@ -8,16 +8,16 @@ from fractions import Fraction
 
 from foldwright.solver import expression as ex
 from foldwright.solver.artwork import Art
+from foldwright.solver.building.deck import SIDES, Deck
+from foldwright.solver.building.floating import comb_fits, sway
+from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.plain import Band, halves, pieces
+from foldwright.solver.building.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
 from foldwright.solver.card import Note
-from foldwright.solver.deck import SIDES, Deck
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.floating import comb_fits, sway
 from foldwright.solver.geometry import Closed, half_opening
-from foldwright.solver.holes import Box, rectangle_within
 from foldwright.solver.mechanism import Area, Choice, Crease, Face, Limits, Side, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.plain import Band, halves, pieces
-from foldwright.solver.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
 
 ZERO = Const(Fraction(0))
 

@@ -8,13 +8,8 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Step
-from foldwright.solver.expression import Const, Expr
-from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Mechanism, Pose, Ring, length
-from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, taut_at
-from foldwright.solver.upright import (
+from foldwright.solver.building.tabs import JOINTS, TURNS, taut_at
+from foldwright.solver.building.upright import (
     KEPT,
     ZERO,
     Corner,
@@ -33,6 +28,11 @@ from foldwright.solver.upright import (
     pose_strip,
     wall_face,
 )
+from foldwright.solver.card import Step
+from foldwright.solver.expression import Const, Expr
+from foldwright.solver.geometry import Fold
+from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Mechanism, Pose, Ring, length
+from foldwright.solver.model import Kind, Rule
 
 # The two half strips: which joint they start from, their walls in order round the ring, and the wall that their end
 # is glued to.

@@ -6,15 +6,15 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from foldwright.solver import expression as ex
+from foldwright.solver.building.floating import comb_fits, sway
+from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.planes import OTHER, Planes
+from foldwright.solver.building.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
-from foldwright.solver.floating import comb_fits, sway
 from foldwright.solver.geometry import Closed, half_opening
-from foldwright.solver.holes import Box, rectangle_within
 from foldwright.solver.mechanism import Area, Choice, Crease, Face, Limits, Side, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.planes import OTHER, Planes
-from foldwright.solver.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
 
 ZERO = Const(Fraction(0))
 LEFT_ANGLE = Const(Fraction(1, 2))  # sin² of half of 90°

@@ -6,13 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import hypot
 
+from foldwright.solver.building.linkage import SIDES
+from foldwright.solver.building.strips import ZERO, Parallelogram
 from foldwright.solver.card import Note, Panel, Step, Stroke
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold, rectangle
-from foldwright.solver.linkage import SIDES
 from foldwright.solver.mechanism import HOST, Area, Crease, Cut, Face, Flat, Mechanism, Opening, Pose, Seam, Site, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.strips import ZERO, Parallelogram
 
 FEET = {"right": "depth", "left": "rise"}
 WALLS = {"right": "riser", "left": "tread"}

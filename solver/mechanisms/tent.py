@@ -6,11 +6,23 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from foldwright.solver import expression as ex
+from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.linkage import gable as four_bar
+from foldwright.solver.building.tabs import (
+    JOINTS,
+    TURNS,
+    beyond,
+    edge_tab,
+    foot_area,
+    foot_cut,
+    glue_words,
+    strip_limits,
+    tab_fits,
+    taut_at,
+)
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.holes import Box, rectangle_within
-from foldwright.solver.linkage import gable as four_bar
 from foldwright.solver.mechanism import (
     Area,
     Crease,
@@ -26,18 +38,6 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import (
-    JOINTS,
-    TURNS,
-    beyond,
-    edge_tab,
-    foot_area,
-    foot_cut,
-    glue_words,
-    strip_limits,
-    tab_fits,
-    taut_at,
-)
 
 ZERO = Const(Fraction(0))
 

@@ -7,11 +7,12 @@ from fractions import Fraction
 from math import acos, cos, degrees, sqrt
 
 from foldwright.solver import expression as ex
+from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.linkage import gable, largest_turn
+from foldwright.solver.building.tabs import JOINTS, TURNS, beyond, edge_tab, foot_area, foot_cut, strip_limits, tab_fits, taut_at
 from foldwright.solver.card import Bond, Panel, Placement, Point, Step, Vector
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.holes import Box, rectangle_within
-from foldwright.solver.linkage import gable, largest_turn
 from foldwright.solver.mechanism import (
     Area,
     Crease,
@@ -26,7 +27,6 @@ from foldwright.solver.mechanism import (
     length,
 )
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, beyond, edge_tab, foot_area, foot_cut, strip_limits, tab_fits, taut_at
 
 ZERO = Const(Fraction(0))
 FLAT = Const(Fraction(1))

@@ -8,12 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
-from foldwright.solver.card import Note, Panel, Placement, Step
-from foldwright.solver.expression import Expr
-from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import Area, Counts, Crease, Face, Flat, Frame, Mechanism, Pose, Seam, length
-from foldwright.solver.model import Kind, Rule
-from foldwright.solver.slots import (
+from foldwright.solver.building.slots import (
     add_layer,
     cross_layers,
     crossing_angle,
@@ -23,8 +18,8 @@ from foldwright.solver.slots import (
     slot_rules,
     slot_width,
 )
-from foldwright.solver.tabs import JOINTS, TURNS, glue_words, taut_at
-from foldwright.solver.upright import (
+from foldwright.solver.building.tabs import JOINTS, TURNS, glue_words, taut_at
+from foldwright.solver.building.upright import (
     KEPT,
     ZERO,
     Foot,
@@ -35,6 +30,11 @@ from foldwright.solver.upright import (
     foot_rules,
     pose_foot,
 )
+from foldwright.solver.card import Note, Panel, Placement, Step
+from foldwright.solver.expression import Expr
+from foldwright.solver.geometry import Closed, Fold, rectangle
+from foldwright.solver.mechanism import Area, Counts, Crease, Face, Flat, Frame, Mechanism, Pose, Seam, length
+from foldwright.solver.model import Kind, Rule
 
 HELD = {"left": "a1", "right": "b1"}  # the layers that are tied to the pages
 

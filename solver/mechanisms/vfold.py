@@ -7,15 +7,15 @@ from fractions import Fraction
 from math import asin, degrees, sqrt
 
 from foldwright.solver import expression as ex
+from foldwright.solver.building.holes import wing_within
+from foldwright.solver.building.linkage import OTHER, SIDES, largest_turn
+from foldwright.solver.building.tabs import JOINTS, TURNS, taut_at
+from foldwright.solver.building.vfold_shape import VFoldShape
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed
-from foldwright.solver.holes import wing_within
-from foldwright.solver.linkage import OTHER, SIDES, largest_turn
 from foldwright.solver.mechanism import Area, Choice, Crease, Face, Fan, Limits, Side, Site, angle, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import JOINTS, TURNS, taut_at
-from foldwright.solver.vfold_shape import VFoldShape
 
 ZERO = Const(Fraction(0))
 FLAT = Const(Fraction(1))

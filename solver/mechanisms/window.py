@@ -8,13 +8,13 @@ from fractions import Fraction
 from shapely import affinity
 from shapely.geometry import Polygon
 
+from foldwright.solver.building.holes import Box, apart
+from foldwright.solver.building.turned import UPS, axes, standing, upright
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.holes import Box, apart
 from foldwright.solver.mechanism import Area, Choice, Face, Flat, Mechanism, Opening, Pose, length
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.turned import UPS, axes, standing, upright
 
 
 class Window(Mechanism):

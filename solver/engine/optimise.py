@@ -13,15 +13,15 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
 
-from foldwright.solver.descent import Descent
+from foldwright.solver.engine.descent import Descent
+from foldwright.solver.engine.linear import Cut, Terms
+from foldwright.solver.engine.local import Local
+from foldwright.solver.engine.machine import Machine
+from foldwright.solver.engine.propagate import Propagator, TimeUp
+from foldwright.solver.engine.search import Search
+from foldwright.solver.engine.target import HUGE, Part, Target
 from foldwright.solver.evaluate import Undefined
-from foldwright.solver.linear import Cut, Terms
-from foldwright.solver.local import Local
-from foldwright.solver.machine import Machine
 from foldwright.solver.model import Wish, WishResult
-from foldwright.solver.propagate import Propagator, TimeUp
-from foldwright.solver.search import Search
-from foldwright.solver.target import HUGE, Part, Target
 
 
 @dataclass

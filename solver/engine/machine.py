@@ -6,13 +6,13 @@ from collections.abc import Callable
 from fractions import Fraction
 from math import ceil
 
-from foldwright.solver.contract import Limits, propagator, rule_limits
+from foldwright.solver.engine.contract import Limits, propagator, rule_limits
+from foldwright.solver.engine.graph import Form, Graph, integer_form
+from foldwright.solver.engine.linear import Terms, at_most, equal
+from foldwright.solver.engine.propagate import ENTAILED, FAILED, Propagator, Store
 from foldwright.solver.evaluate import TOLERANCE, Undefined, compare, evaluate, postorder
 from foldwright.solver.expression import Expr, Variable
-from foldwright.solver.graph import Form, Graph, integer_form
-from foldwright.solver.linear import Terms, at_most, equal
 from foldwright.solver.model import Model, Rule
-from foldwright.solver.propagate import ENTAILED, FAILED, Propagator, Store
 
 _TOLERANCE = Fraction(TOLERANCE)
 

@@ -11,13 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.linkage import OTHER, SIDES
+from foldwright.solver.building.tabs import beyond, strip_limits
 from foldwright.solver.card import Placement, Point
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold
-from foldwright.solver.holes import Box, rectangle_within
-from foldwright.solver.linkage import OTHER, SIDES
 from foldwright.solver.mechanism import Crease, Face, Frame, Mechanism, Pose, Side
-from foldwright.solver.tabs import beyond, strip_limits
 
 ZERO = Const(Fraction(0))
 

@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from foldwright.solver.machine import Machine
+from foldwright.solver.engine.machine import Machine
+from foldwright.solver.engine.propagate import TimeUp
+from foldwright.solver.engine.search import Search
 from foldwright.solver.model import Kind, Model, Rule
-from foldwright.solver.propagate import TimeUp
-from foldwright.solver.search import Search
 
 _SETS = 3  # disjoint sets shown at most
 _EXTRA_NODES = 3000  # spent at most on the question whether there is another set

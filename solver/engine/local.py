@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from foldwright.solver.linear import Cut
-from foldwright.solver.machine import Machine
-from foldwright.solver.propagate import Propagator
-from foldwright.solver.search import Search
-from foldwright.solver.target import HUGE, Part, Target
+from foldwright.solver.engine.linear import Cut
+from foldwright.solver.engine.machine import Machine
+from foldwright.solver.engine.propagate import Propagator
+from foldwright.solver.engine.search import Search
+from foldwright.solver.engine.target import HUGE, Part, Target
 
 _NODES = 400  # of one question
 

@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from foldwright.solver import interval as box
 from foldwright.solver import trig
-from foldwright.solver.graph import Graph, Node
-from foldwright.solver.propagate import Store
+from foldwright.solver.engine.graph import Graph, Node
+from foldwright.solver.engine.propagate import Store
 
 Span = tuple[float, float]
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
+from foldwright.solver.engine.graph import Form, Node, common_unit
+from foldwright.solver.engine.linear import Cut, Terms
+from foldwright.solver.engine.machine import Machine
+from foldwright.solver.engine.spans import spans
 from foldwright.solver.evaluate import TOLERANCE, measure
-from foldwright.solver.graph import Form, Node, common_unit
-from foldwright.solver.linear import Cut, Terms
-from foldwright.solver.machine import Machine
 from foldwright.solver.model import Wish, WishResult
-from foldwright.solver.spans import spans
 
 _FINE = 2**20  # units per grain for terms that have no exact unit
 _WIDEST = 1e11  # greatest number of units in a term, so that floats tell neighbouring units apart

@@ -12,9 +12,9 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
+from foldwright.solver.engine.optimise import Levels
+from foldwright.solver.engine.target import Part
 from foldwright.solver.expression import Variable
-from foldwright.solver.optimise import Levels
-from foldwright.solver.target import Part
 
 
 class Ladder:

@@ -17,10 +17,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from foldwright.solver.linear import Cut, Terms
-from foldwright.solver.local import Local, owner
-from foldwright.solver.propagate import Propagator
-from foldwright.solver.target import HUGE, Part, Target
+from foldwright.solver.engine.linear import Cut, Terms
+from foldwright.solver.engine.local import Local, owner
+from foldwright.solver.engine.propagate import Propagator
+from foldwright.solver.engine.target import HUGE, Part, Target
 
 _SCALE = 64  # price units per cost unit
 _ROUNDS = 24

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from time import monotonic
 
-from foldwright.solver.canonical import preferred_count, settle
-from foldwright.solver.conflict import conflicts
+from foldwright.solver.engine.canonical import preferred_count, settle
+from foldwright.solver.engine.conflict import conflicts
+from foldwright.solver.engine.machine import Machine
+from foldwright.solver.engine.optimise import Levels
+from foldwright.solver.engine.propagate import TimeUp
+from foldwright.solver.engine.search import Search
 from foldwright.solver.evaluate import Undefined
-from foldwright.solver.machine import Machine
 from foldwright.solver.model import Conflict, GaveUp, Model, Outcome, Solution
-from foldwright.solver.optimise import Levels
-from foldwright.solver.propagate import TimeUp
-from foldwright.solver.search import Search
 
 Progress = Callable[[str], None]
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from foldwright.solver.building.tabs import edge_tab
 from foldwright.solver.card import Bond, Panel, Placement, Stroke, Vector
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold
 from foldwright.solver.mechanism import Cut, Flat, Mechanism, Pose, Seam
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.tabs import edge_tab
 
 MOST_TEETH = 6  # more tabs hold no better and take longer to glue (common practice, no source)
 

@@ -12,10 +12,10 @@ from fractions import Fraction
 from typing import Any
 
 from foldwright.solver import trig
-from foldwright.solver.graph import Graph, Node, common_unit
-from foldwright.solver.linear import Terms
-from foldwright.solver.propagate import Store
-from foldwright.solver.spans import spans
+from foldwright.solver.engine.graph import Graph, Node, common_unit
+from foldwright.solver.engine.linear import Terms
+from foldwright.solver.engine.propagate import Store
+from foldwright.solver.engine.spans import spans
 
 _TABLE_LIMIT = 4096  # angles per table; beyond it sines are taken as continuous functions
 

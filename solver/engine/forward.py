@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from foldwright.solver import interval as box
 from foldwright.solver import trig
+from foldwright.solver.engine.graph import Node
+from foldwright.solver.engine.writer import Writer
 from foldwright.solver.evaluate import RADICAND
-from foldwright.solver.graph import Node
-from foldwright.solver.writer import Writer
 
 
 class Forward(Writer):

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from foldwright.solver.local import Directions, Local, owner
-from foldwright.solver.prices import Prices
-from foldwright.solver.target import HUGE, Part, Target
+from foldwright.solver.engine.local import Directions, Local, owner
+from foldwright.solver.engine.prices import Prices
+from foldwright.solver.engine.target import HUGE, Part, Target
 
 _NODES = 300  # of one bounded attempt; doubled when nothing comes of it
 _POLISH_NODES = 200  # of one attempt to better a few mechanisms, doubled with the budget

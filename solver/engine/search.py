@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from foldwright.solver.linear import Cut
-from foldwright.solver.machine import Machine
+from foldwright.solver.engine.linear import Cut
+from foldwright.solver.engine.machine import Machine
 
 _PATIENCE = 200  # library nodes before the splitting search takes over
 _RESTART = 100  # nodes of the first splitting attempt, doubled each time

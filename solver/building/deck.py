@@ -7,13 +7,13 @@ from fractions import Fraction
 
 from shapely.geometry import LineString
 
+from foldwright.solver.building.floating import add_comb, comb_marks, pose_comb
+from foldwright.solver.building.plain import Band, halves, pieces, plain_bands
+from foldwright.solver.building.tabs import edge_tab, foot_cut
 from foldwright.solver.card import Bond, Panel, Placement, Step, Vector
 from foldwright.solver.expression import Const
-from foldwright.solver.floating import add_comb, comb_marks, pose_comb
 from foldwright.solver.geometry import Fold, rectangle
 from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Seam, Site
-from foldwright.solver.plain import Band, halves, pieces, plain_bands
-from foldwright.solver.tabs import edge_tab, foot_cut
 
 ZERO = Const(Fraction(0))
 SIDES = ("left", "right")

@@ -23,11 +23,11 @@ from math import ceil, floor, sqrt
 
 from foldwright.solver import interval as box
 from foldwright.solver import trig
+from foldwright.solver.engine.forward import Forward
+from foldwright.solver.engine.graph import Graph, Node
+from foldwright.solver.engine.linear import factory
+from foldwright.solver.engine.propagate import Store
 from foldwright.solver.evaluate import RADICAND, TOLERANCE
-from foldwright.solver.forward import Forward
-from foldwright.solver.graph import Graph, Node
-from foldwright.solver.linear import factory
-from foldwright.solver.propagate import Store
 from foldwright.solver.trig import BIG
 
 _HELPERS = {

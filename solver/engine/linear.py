@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from foldwright.solver.propagate import ENTAILED, FAILED, RAN, Store
+from foldwright.solver.engine.propagate import ENTAILED, FAILED, RAN, Store
 
 Terms = list[tuple[int, int]]  # pairs (variable, factor)
 

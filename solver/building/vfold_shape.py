@@ -9,11 +9,11 @@ from math import cos, radians, sin
 import numpy as np
 from shapely.geometry import Polygon
 
+from foldwright.solver.building.linkage import SIDES, Linkage
+from foldwright.solver.building.tabs import foot_cut, glue_words
 from foldwright.solver.card import Bond, Panel, Placement, Point, Step, Vector
 from foldwright.solver.geometry import Fold, dot, spine_fold, tab_outline, tab_placement, unit
-from foldwright.solver.linkage import SIDES, Linkage
 from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Seam, Side, Site
-from foldwright.solver.tabs import foot_cut, glue_words
 
 SWING = np.arange(5.0, 181.0, 5.0)  # openings in degrees at which the play of a foot is looked at
 

@@ -12,13 +12,13 @@ from fractions import Fraction
 
 import numpy as np
 
+from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.tabs import beyond, edge_tab, foot_area, foot_cut, strip_limits, tab_fits
 from foldwright.solver.card import Bond, Panel, Placement, Point, Vector
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, half_opening, rectangle, tab_outline, unit
-from foldwright.solver.holes import Box, rectangle_within
 from foldwright.solver.mechanism import Area, Crease, Face, Flat, Frame, Mechanism, Pose, Seam, Side
 from foldwright.solver.model import Rule
-from foldwright.solver.tabs import beyond, edge_tab, foot_area, foot_cut, strip_limits, tab_fits
 
 ZERO = Const(Fraction(0))
 KEPT = Fraction(9, 10)  # share of the walls' reach across at which a ring still keeps an inside (common practice, no source)
