@@ -50,7 +50,7 @@ cover 120 x 160
   paper ink
 ring tank on spine
   paper glass
-  wall 50
+  wall 66
 lattice weeds in tank
   paper weed
   layers 2 by 3
@@ -118,6 +118,9 @@ mat 300 x 300
         yield self.rule("tab-pitch", Kind.GEOMETRY, depth + inset, "<=", dense,
                         f"the end tabs of {self.name} must lie side by side on the wall: the layers are {{right}} apart, a "
                         "tab with its inset needs {left}")
+        yield self.rule("joint-tab", Kind.PRACTICE, 2 * depth, "<=", self.pitch("b"),
+                        f"the last end tab of {self.name} and the tab that closes {ring.name} must lie side by side on their "
+                        "wall: the layers are {right} apart, both tabs need {left}")
         tall = ex.smallest(band, ring.height) - 2 * inset - depth
         yield self.rule("tab-length", Kind.PRACTICE, self.habit("tab.length"), "<=", tall,
                         f"the end tabs of {self.name} are {{right}} long on average; a tab needs {{left}} to hold")
