@@ -77,8 +77,9 @@ def test_svg_is_true_to_size(built):
     _, out = built
     root = etree.parse(str(out / "all-parts.svg")).getroot()
     box = [float(number) for number in root.get("viewBox").split()]
-    assert root.get("width") == f"{box[2]:g}mm"
-    assert root.get("height") == f"{box[3]:g}mm"
+    for side, size in (("width", box[2]), ("height", box[3])):
+        assert root.get(side).endswith("mm")
+        assert float(root.get(side).removesuffix("mm")) == size
     space = {"svg": "http://www.w3.org/2000/svg"}  # the namespace of the SVG 1.1 recommendation
     sizes = {}
     for title in root.iterfind(".//svg:g/svg:title", space):

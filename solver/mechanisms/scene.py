@@ -17,7 +17,7 @@ from foldwright.solver.mechanism import Area, Choice, Crease, Face, Limits, Side
 from foldwright.solver.model import Kind, Rule
 
 ZERO = Const(Fraction(0))
-LEFT_ANGLE = Const(Fraction(1, 2))  # sin² of half of 90°
+RIGHT_ANGLE = Const(Fraction(1, 2))  # sin² of half of 90°
 
 
 class Scene(Planes):
@@ -114,8 +114,8 @@ mat 300 x 300
         yield self.rule("strip-width", Kind.GEOMETRY, self["strip_width"], "=", self["spacing"],
                         f"the strips of {self.name} must be exactly as wide as its planes are apart, or the planes lean and jam: "
                         "the strips are {left} wide, the planes {right} apart")
-        if not self.centred and self.crease.opening != LEFT_ANGLE:
-            yield self.rule("opens", Kind.GEOMETRY, self.crease.opening, "<=", LEFT_ANGLE,
+        if not self.centred and self.crease.opening != RIGHT_ANGLE:
+            yield self.rule("opens", Kind.GEOMETRY, self.crease.opening, "<=", RIGHT_ANGLE,
                             f"the planes of {self.name} are parallel to a page, so they lie down where it opens beyond 90°: take "
                             "`parallel centre`, or a card that `opens 90`")
 
