@@ -332,6 +332,18 @@ class Mechanism(ABC):
         assert self.site.crease is not None
         return self.site.crease
 
+    @property
+    def face(self) -> Face:
+        """The panel that carries it; only for mechanisms that stand on one."""
+        assert self.site.face is not None
+        return self.site.face
+
+    @property
+    def art(self) -> Art:
+        """Its artwork; only where one is given."""
+        assert self.site.art is not None
+        return self.site.art
+
     def habit(self, name: str) -> Fraction:
         """A workshop habit in mm or degrees."""
         return self.site.habits[name]

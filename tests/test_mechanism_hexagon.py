@@ -11,9 +11,10 @@ import pytest
 from assembled import AGREE, SOLVED, STIFF
 from by_hand import Stand, corners, cover, stand, valid_sets, with_change
 from drawn import bench_of
+from scripts import refusal
 
 from foldwright import check
-from foldwright.grammar import Refused, read_text
+from foldwright.grammar import read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.proof import prove
 
@@ -31,12 +32,6 @@ hexagon room on spine
 """
 
 
-def refusal(text: str) -> str:
-    with pytest.raises(Refused) as refused:
-        solve_design(read_text(SCRIPT + text, "dome.card"))
-    return " ".join(problem.wrong() for problem in refused.value.problems)
-
-
 @pytest.mark.parametrize(("settings", "sentence"), [
     ("  wall 40\n  spread 39\n", "the slanted walls of room must reach across: its flat walls lie 39 mm from the crease"),
     ("  wall 60\n  spread 20\n", "should open into a room, not a slit"),
@@ -44,7 +39,7 @@ def refusal(text: str) -> str:
     ("lattice weeds in room\n  paper wood\n", "a lattice needs a ring of four walls"),
 ])
 def test_a_room_that_cannot_close_is_refused_in_plain_words(settings, sentence):
-    assert sentence in refusal(settings)
+    assert sentence in refusal(SCRIPT + settings)
 
 
 @pytest.mark.parametrize("strip", ["halves", "one"])

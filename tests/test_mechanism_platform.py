@@ -15,9 +15,9 @@ from assembled import AGREE, SOLVED, Bench
 from by_hand import Stand, at, broken, cover, stand, valid_sets, with_change
 from drawn import bench_of, kits
 from drawn.platform import glue
+from scripts import sentences
 
 from foldwright.grammar import Refused, read_text
-from foldwright.grammar.problems import CannotHold
 from foldwright.solver.answer import solve_design
 from foldwright.solver.card import Card
 from foldwright.solver.proof import prove
@@ -32,14 +32,6 @@ DUMBBELL = "M0 0 H80 V20 H60 V25 H80 V60 H0 V25 H20 V20 H0 Z"  # slit on both si
 SPLIT = "M0 0 H80 V10 H50 V50 H80 V60 H0 V50 H30 V10 H0 Z"  # an I: its middle is 20 wide
 RING = "M0 0 H80 V60 H0 Z M10 10 V50 H70 V10 Z"  # a frame of 10 mm
 TWINS = "M0 0 H30 V60 H0 Z M50 0 H80 V60 H50 Z M30 10 H50 V20 H30 Z"  # two towers, joined on one side of the middle
-
-
-def sentences(script: str) -> list[str]:
-    """What is said of a script that cannot hold."""
-    with pytest.raises(Refused) as caught:
-        solve_design(read_text(script))
-    assert all(isinstance(problem, CannotHold) for problem in caught.value.problems)
-    return [text for problem in caught.value.problems for text in problem.sentences]
 
 
 def with_art(tmp_path, outline: str, settings: str) -> Card:

@@ -10,8 +10,9 @@ import pytest
 from assembled import AGREE, SOLVED
 from by_hand import Stand, broken, corners, cover, sine, stand, valid_sets, with_change
 from drawn import bench_of
+from scripts import refusal
 
-from foldwright.grammar import Refused, read_text
+from foldwright.grammar import read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.proof import prove
 
@@ -31,13 +32,6 @@ ring pond on spine
 """
 
 
-def refusal(text: str) -> str:
-    """All that the tool says of a script that cannot hold."""
-    with pytest.raises(Refused) as refused:
-        solve_design(read_text(SCRIPT + text, "pond.card"))
-    return " ".join(problem.wrong() for problem in refused.value.problems)
-
-
 @pytest.mark.parametrize(("settings", "sentence"), [
     ("  wall 50\n  offset 10\n  long_wall 66\n",
      "the front walls of pond differ by 16 mm: so far apart along the crease its hinges must lie"),
@@ -49,7 +43,7 @@ def refusal(text: str) -> str:
      "in a kite it would have to change its length as the card closes"),
 ])
 def test_a_ring_that_cannot_close_is_refused_in_plain_words(settings, sentence):
-    assert sentence in refusal(settings)
+    assert sentence in refusal(SCRIPT + settings)
 
 
 @pytest.mark.parametrize("settings", [

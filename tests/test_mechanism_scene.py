@@ -11,9 +11,9 @@ from assembled import AGREE, SOLVED, Bench, Join
 from by_hand import Seeded, Stand, at, broken, valid_sets
 from drawn import bench_of, kits
 from drawn.scene import draw_scene, glue
+from scripts import sentences
 
-from foldwright.grammar import Refused, read_text
-from foldwright.grammar.problems import CannotHold
+from foldwright.grammar import read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.card import Card, Stroke
 from foldwright.solver.proof import prove
@@ -23,14 +23,6 @@ FLAT = 'card "Harbour"\n  units mm\ncover 120 x 160\n' + INK + "scene quay on sp
 CORNER = FLAT.replace("cover 120 x 160\n", "cover 120 x 160\n  opens 90\n") + "  parallel page\n"
 NULL = 1e-9  # singular values of a free motion are rounding (1e-16), those of a held one at these openings 1e-3 or more
 HELD = 1e-4
-
-
-def sentences(script: str) -> list[str]:
-    """What is said of a script that cannot hold."""
-    with pytest.raises(Refused) as caught:
-        solve_design(read_text(script))
-    assert all(isinstance(problem, CannotHold) for problem in caught.value.problems)
-    return [text for problem in caught.value.problems for text in problem.sentences]
 
 
 def solved(script: str) -> Card:

@@ -11,11 +11,12 @@ import pytest
 from assembled import AGREE, SOLVED
 from by_hand import broken, corners, cover, stand, valid_sets, with_change
 from drawn import bench_of
+from scripts import refusal
 from shapely import affinity
 from shapely.geometry import box
 
 from foldwright import check
-from foldwright.grammar import Refused, read_text
+from foldwright.grammar import read_text
 from foldwright.solver.answer import solve_design
 from foldwright.solver.proof import prove
 
@@ -35,12 +36,6 @@ trellis fence on spine
 FENCE = {"at": 200, "run": 60, "right_run": 45, "rise": 40, "flap": 24, "stub": 5, "spread": 40}
 
 
-def refusal(text: str) -> str:
-    with pytest.raises(Refused) as refused:
-        solve_design(read_text(SCRIPT + text, "reeds.card"))
-    return " ".join(problem.wrong() for problem in refused.value.problems)
-
-
 @pytest.mark.parametrize(("settings", "sentence"), [
     ("  run 60\n  right_run 50\n  offset 6\n",
      "the runs of fence differ by 10 mm: so far apart along the crease its hinges must lie"),
@@ -51,7 +46,7 @@ def refusal(text: str) -> str:
     ("  layers 3 by 1\n", "3 by 1"),  # a layer on one crossing alone could turn about it
 ])
 def test_a_trellis_that_cannot_stand_or_close_is_refused_in_plain_words(settings, sentence):
-    assert sentence in refusal(settings)
+    assert sentence in refusal(SCRIPT + settings)
 
 
 def test_a_matching_offset_holds_and_is_proved():

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import shapely
 from ezdxf.filemanagement import read as read_dxf
+from scripts import refusal
 from shapely.geometry import Point, Polygon, box
 
 from foldwright.emit.drawing import sheet_drawing
@@ -47,12 +48,6 @@ def window(host, at, size="20 x 14", more=""):
 
 def solved(script, folder="."):
     return solve_design(read_text(script, folder=folder))
-
-
-def refusal(script, folder="."):
-    with pytest.raises(Refused) as refused:
-        solved(script, folder)
-    return " ".join(problem.wrong() for problem in refused.value.problems)
 
 
 def panel(card, name):

@@ -15,7 +15,7 @@ from foldwright.solver.building import sector
 from foldwright.solver.card import Bond, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Area, Choice, Cut, Face, Fan, Flat, Mechanism, Pose, angle, length
+from foldwright.solver.mechanism import Area, Choice, Cut, Fan, Flat, Mechanism, Pose, angle, length
 from foldwright.solver.model import Kind, Rule
 
 GRID = 1e-6  # mm; snapping of outlines, far below what any machine cuts
@@ -79,12 +79,6 @@ mat 300 x 300
 """
 
     # ---- where it lies, in the (u, v) of the panel
-
-    @property
-    def face(self) -> Face:
-        """The panel that carries it."""
-        assert self.site.face is not None
-        return self.site.face
 
     @property
     def fan(self) -> Fan:

@@ -8,14 +8,13 @@ from fractions import Fraction
 from shapely import affinity
 
 from foldwright.solver import expression as ex
-from foldwright.solver.artwork import Art
 from foldwright.solver.building.holes import Box
 from foldwright.solver.building.sector import stays_clear
 from foldwright.solver.building.turned import UPS, standing, upright
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Area, Face, Flat, Mechanism, Pose, length
+from foldwright.solver.mechanism import Area, Flat, Mechanism, Pose, length
 from foldwright.solver.model import Kind, Rule
 
 
@@ -34,18 +33,6 @@ class Cutout(Mechanism):
     takes_art = "required"
     parameters = (length("width", "width of the artwork", 4, 300, 25),)
     choices = (UPS,)
-
-    @property
-    def face(self) -> Face:
-        """The panel that carries it."""
-        assert self.site.face is not None
-        return self.site.face
-
-    @property
-    def art(self) -> Art:
-        """The artwork."""
-        assert self.site.art is not None
-        return self.site.art
 
     @property
     def up(self) -> str:

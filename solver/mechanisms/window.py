@@ -13,7 +13,7 @@ from foldwright.solver.building.turned import UPS, axes, standing, upright
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import Area, Choice, Face, Flat, Mechanism, Opening, Pose, length
+from foldwright.solver.mechanism import Area, Choice, Flat, Mechanism, Opening, Pose, length
 from foldwright.solver.model import Kind, Rule
 
 
@@ -60,12 +60,6 @@ paper ink  colour #22304a weight 216 gsm
 paper film colour #dfe9ee caliper 0.1
 mat 300 x 300
 """
-
-    @property
-    def face(self) -> Face:
-        """The panel that it is cut into."""
-        assert self.site.face is not None
-        return self.site.face
 
     @property
     def pane(self) -> bool:
