@@ -2,7 +2,8 @@
 
 Files go to a new folder beside the wanted one, which then takes its name. A folder that was made here carries
 a list of its files with their digests; only such a folder, with nothing added or changed since, is ever
-replaced.
+replaced. It may hold folders of files, one level deep, and it keeps in mind what it is of, so that one variant of a card
+never takes the place of another.
 """
 
 from __future__ import annotations
@@ -26,36 +27,38 @@ class FolderRefused(OSError):
         self.reason = reason
 
 
-def write_folder(out: Path, files: Mapping[str, bytes]) -> None:
-    """Write all files (by plain name) as the whole content of the folder `out`, or raise FolderRefused.
+def write_folder(out: Path, files: Mapping[str, bytes], of: str = "") -> None:
+    """Write all files (by plain name, or `folder/name`) as the whole content of the folder `out`, or raise FolderRefused.
 
-    `out` may be missing, empty, or made here before and untouched since; it is then replaced as a whole.
+    `out` may be missing, empty, or made here before and untouched since; it is then replaced as a whole. `of` says in a few
+    words what the files are of ("the variant small"; nothing for a card as it is written): a folder of something else stays.
     """
     for name in files:
-        if name in {"", ".", "..", MARKER} or "/" in name or "\\" in name or "\0" in name:
+        parts = name.split("/")
+        if len(parts) > 2 or any(part in {"", ".", "..", MARKER} or "\\" in part or "\0" in part for part in parts):
             raise FolderRefused(f"`{name}` cannot be the name of a file in the folder.")
     out = Path(out)
     try:
         target = out.resolve()  # a link keeps pointing to the folder it points to
-        before = _own_files(target, out)
+        before = _own_files(target, out, of)
         with _parents(target):
-            _replace(target, files, before)
+            _replace(target, files, before, of)
     except FolderRefused:
         raise
     except OSError as error:
         raise FolderRefused(f"The folder {out} cannot be written: {error.strerror or error}.") from error
 
 
-def _own_files(target: Path, shown: Path) -> tuple[str, ...] | None:
+def _own_files(target: Path, shown: Path, of: str) -> tuple[str, ...] | None:
     """What a folder to be replaced holds, None if there is none; raises FolderRefused if it must stay."""
     if not target.exists():
         return None
     if not target.is_dir():
         raise FolderRefused(f"{shown} is a file, not a folder.")
-    present = sorted(entry.name for entry in target.iterdir())
+    present = sorted(_present(target))
     if not present:
         return ()
-    digests = _read_marker(target / MARKER)
+    made, digests = _read_marker(target / MARKER)
     if digests is None:
         raise FolderRefused(f"The folder {shown} holds files that were not made here, such as {present[0]}.")
     for name in present:
@@ -68,18 +71,29 @@ def _own_files(target: Path, shown: Path) -> tuple[str, ...] | None:
             raise FolderRefused(
                 f"{name} in the folder {shown} was changed after it was made; move it elsewhere first."
             )
+    if made != of:
+        written = "the card as written"
+        raise FolderRefused(f"The folder {shown} holds {made or written}; write {of or written} to a folder of its own.")
     return tuple(present)
 
 
-def _read_marker(path: Path) -> dict[str, str] | None:
-    """Digests by file name, or None if there is no list that we can read."""
+def _present(folder: Path) -> Iterator[str]:
+    """What a folder holds: files by name, those of a folder in it as `folder/name`; an empty one by its own name."""
+    for entry in folder.iterdir():
+        inside = sorted(inner.name for inner in entry.iterdir()) if entry.is_dir() and not entry.is_symlink() else []
+        yield from (f"{entry.name}/{name}" for name in inside) if inside else (entry.name,)
+
+
+def _read_marker(path: Path) -> tuple[str, dict[str, str] | None]:
+    """What a folder is of, and digests by file name, or None if there is no list that we can read."""
     try:
-        files = json.loads(path.read_text("utf-8"))["files"]
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
+        listed = json.loads(path.read_text("utf-8"))
+        files, of = listed["files"], listed.get("of", "")
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return "", None
     if not isinstance(files, dict):
-        return None
-    return {str(name): str(digest) for name, digest in files.items()}
+        return "", None
+    return str(of), {str(name): str(digest) for name, digest in files.items()}
 
 
 def _digest(content: bytes) -> str:
@@ -102,10 +116,10 @@ def _parents(target: Path) -> Iterator[None]:
         raise
 
 
-def _replace(target: Path, files: Mapping[str, bytes], before: tuple[str, ...] | None) -> None:
+def _replace(target: Path, files: Mapping[str, bytes], before: tuple[str, ...] | None, of: str) -> None:
     fresh = _new_sibling(target, "new")
     try:
-        _fill(fresh, files)
+        _fill(fresh, files, of)
         if before is None:
             fresh.rename(target)
             return
@@ -122,10 +136,12 @@ def _replace(target: Path, files: Mapping[str, bytes], before: tuple[str, ...] |
     _retire(old, before, target)
 
 
-def _fill(folder: Path, files: Mapping[str, bytes]) -> None:
+def _fill(folder: Path, files: Mapping[str, bytes], of: str) -> None:
     for name, content in files.items():
+        (folder / name).parent.mkdir(exist_ok=True)
         (folder / name).write_bytes(content)
-    listed = {"made by": "foldwright", "files": {name: _digest(content) for name, content in files.items()}}
+    listed = {"made by": "foldwright", **({"of": of} if of else {}),
+              "files": {name: _digest(content) for name, content in files.items()}}
     (folder / MARKER).write_text(json.dumps(listed, indent=1) + "\n", "utf-8", newline="\n")
 
 
@@ -150,6 +166,9 @@ def _empty(folder: Path, names: list[str]) -> None:
     if folder.exists():
         for name in names:
             (folder / name).unlink(missing_ok=True)
+        for inner in {name.split("/")[0] for name in names if "/" in name}:
+            if (folder / inner).exists():
+                (folder / inner).rmdir()
         folder.rmdir()
 
 
@@ -162,6 +181,8 @@ def _retire(old: Path, names: tuple[str, ...], target: Path) -> None:
     try:
         for name in names:
             (old / name).unlink(missing_ok=True)
+        for inner in {name.split("/")[0] for name in names if "/" in name}:
+            (old / inner).rmdir()
         for stray in old.iterdir():
             if not os.path.lexists(target / stray.name):
                 stray.rename(target / stray.name)

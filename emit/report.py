@@ -17,7 +17,7 @@ import numpy as np
 from foldwright.emit.at_rest import DECIMALS, closed_record, standing_record
 from foldwright.emit.at_rest import rounded as _number
 from foldwright.emit.placed import Sheet
-from foldwright.solver.card import Card, CheckedRule, Note, Panel, Part
+from foldwright.solver.card import Card, CheckedRule, Chosen, Note, Panel, Part
 from foldwright.solver.model import WishResult
 from foldwright.solver.stack import stack_map
 from foldwright.solver.standing import standing
@@ -68,7 +68,10 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events:
             for name, (value, unit) in card.dimensions.items()
         ],
         "rules": [_rule(checked) for checked in card.rules],
+        "waived": [{**_rule(w.checked), "because": w.because, "line": w.line} for w in card.waived],
         "wishes": [_wish(result) for result in card.wishes],
+        "choices": [] if card.choices is None else [choice_record(chosen) for chosen in card.choices.chosen],
+        "choices_proved": card.choices is None or card.choices.proved,
         "parts": [_part(part, sheets) for part in card.parts],
         "sheets": [_sheet(sheet) for sheet in sheets],
         "steps": [
@@ -159,6 +162,19 @@ def _wish(result: WishResult) -> dict[str, Any]:
         "grain": _number(result.wish.grain),
         "proved": result.proved,
         "line": None if result.wish.at is None else result.wish.at.line,
+    }
+
+
+def choice_record(chosen: Chosen) -> dict[str, Any]:
+    """How something was decided that the script leaves open."""
+    return {
+        "what": chosen.what,
+        "option": chosen.option,
+        "options": list(chosen.options),
+        "optional": chosen.optional,
+        "reasons": [{"option": option, "reason": reason} for option, reason in chosen.reasons],
+        "left_out_with_it": list(chosen.gone),
+        "line": chosen.line,
     }
 
 

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from foldwright.emit.at_rest import closed_summary, standing_record
+from foldwright.emit.report import choice_record
 from foldwright.solver.stack import stack_map, stack_words
 from foldwright.solver.standing import standing, standing_words
+from foldwright.solver.wishes import unproved, wished
 from foldwright.solver.words import amount, noted, sentence
 from foldwright.writeback import following
 
 if TYPE_CHECKING:
     from foldwright.api import Checked
-    from foldwright.solver.card import CheckedRule
-    from foldwright.solver.model import WishResult
+    from foldwright.solver.card import Card, CheckedRule
 
 
 def columns(rows: Iterable[Sequence[str]]) -> str:
@@ -35,20 +35,35 @@ def found_table(checked: Checked) -> str:
     hidden = len(card.dimensions) - len(rows)
     if hidden:
         lines.append(f"{hidden} more follow from these (--json has them)")
+    lines += chosen_lines(card)
     for result in card.wishes:
-        value, bound = (_wished(result, x, card.unit) for x in (result.value, result.bound))
-        lines.append(f"{result.wish.text}: {value} ({'proved best' if result.proved else f'not proved; the bound is {bound}'})")
+        words = "proved best" if result.proved else unproved(result, card.unit)
+        lines.append(f"{result.wish.text}: {wished(result.wish, result.value, card.unit)} ({words})")
     return "\n".join(lines)
 
 
-def _wished(result: WishResult, value: Fraction, unit: str) -> str:
-    """A wish's value with its unit."""
-    match result.wish.dimension:
-        case "length" | "angle":
-            return amount(float(value), result.wish.dimension == "angle", unit)
-        case "area":
-            return f"{float(value):g} mm²"
-    return f"{float(value):g}"
+def chosen_lines(card: Card) -> list[str]:
+    """What was chosen where the script leaves a choice, one thing a line, and below it why not otherwise."""
+    if card.choices is None:
+        return []
+    lines = []
+    for chosen in card.choices.chosen:
+        if chosen.optional:
+            why = "".join(f", because {reason}" for _, reason in chosen.reasons)
+            gone = f" (and with it {', '.join(chosen.gone)})" if chosen.gone else ""
+            lines.append(f"{chosen.what}: {chosen.option}{gone}{why}")
+        else:
+            lines.append(f"{chosen.what}: {chosen.option} (of {', '.join(chosen.options)})")
+            lines += [f"  not {option}: {reason}" for option, reason in chosen.reasons]
+    if not card.choices.proved:
+        lines.append(f"not proved: only {card.choices.seen} of {card.choices.ways} ways to choose were looked at in full; "
+                     "a better one may exist")
+    return lines
+
+
+def chosen_json(card: Card) -> list[dict[str, Any]]:
+    """The same as JSON values."""
+    return [] if card.choices is None else [choice_record(chosen) for chosen in card.choices.chosen]
 
 
 def slack_table(checked: Checked, tight: int = 12) -> str:
@@ -56,8 +71,10 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     card = checked.card
     open_rules = sorted((r for r in card.rules if r.rule.operator != "="), key=lambda r: r.slack)
     lines = [f"{card.title} holds: {len(card.rules)} rules, {len(card.parts)} parts; "
-             f"closed {card.stack:.1f} mm thick", "", f"The {min(tight, len(open_rules))} rules with the least slack:"]
-    lines.append(columns([("slack", "kind", "line", "rule"), *(_row(rule, card.unit) for rule in open_rules[:tight])]))
+             f"closed {card.stack:.1f} mm thick", *chosen_lines(card), "",
+             f"The {min(tight, len(open_rules))} rules with the least slack:"]
+    lines.append(columns([("slack", "kind", "line", "rule"), *(rule_row(rule, card.unit) for rule in open_rules[:tight])]))
+    lines += waived_lines(checked)
     counts = ", ".join(f"{name} {count}" for name, count in checked.proof.looked_at.items())
     lines += ["", "Closed: " + " ".join(stack_words(stack_map(card))), "Open: " + " ".join(standing_words(standing(card)))]
     lines += ["", f"Proved by geometry: {counts}."]
@@ -68,7 +85,27 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     return "\n".join(lines)
 
 
-def _row(checked: CheckedRule, unit: str) -> tuple[str, str, str, str]:
+def waived_lines(checked: Checked) -> list[str]:
+    """The rules that the script does without, with what they come to and its reasons."""
+    card, lines = checked.card, []
+    for waived in card.waived:
+        slack, _, _, words = rule_row(waived.checked, card.unit)
+        state = f"missed by {slack.removeprefix('-')}" if waived.checked.slack < 0 else f"kept all the same, slack {slack}"
+        lines.append(f"  line {waived.line}: {waived.checked.rule.name}, {state}: {words}; because {waived.because}")
+    met = {waived.line for waived in card.waived}
+    lines += [f"  line {without.at.line}: {without.name.text}: the card as it was decided has no such rule"
+              for without in checked.design.withouts if without.at.line not in met]
+    return ["", "Waived, as the script asks:", *lines] if lines else []
+
+
+def waived_json(card: Card) -> list[dict[str, Any]]:
+    """The same as JSON values."""
+    return [{"name": w.checked.rule.name, "sentence": rule_row(w.checked, card.unit)[3], "left": w.checked.left,
+             "right": w.checked.right, "slack": w.checked.slack, "because": w.because, "line": w.line} for w in card.waived]
+
+
+def rule_row(checked: CheckedRule, unit: str) -> tuple[str, str, str, str]:
+    """A rule's slack, kind, line and sentence, as texts."""
     rule = checked.rule
     left, right, slack = (amount(side, rule.angle, unit) for side in (checked.left, checked.right, checked.slack))
     return slack, str(rule.kind), str(rule.at[0].line) if rule.at else "", sentence(rule, left, right)
@@ -83,6 +120,8 @@ def found_json(checked: Checked) -> dict[str, Any]:
                        for name, (value, unit) in card.dimensions.items()},
         "wishes": [{"wish": r.wish.text, "value": float(r.value), "bound": float(r.bound), "proved": r.proved}
                    for r in card.wishes],
+        "choices": chosen_json(card),
+        "choices_proved": card.choices is None or card.choices.proved,
     }
 
 
@@ -90,8 +129,9 @@ def checked_json(checked: Checked) -> dict[str, Any]:
     """Rules with slack, and what the proof looked at, as JSON values."""
     card = checked.card
     rules = [{"name": c.rule.name, "kind": str(c.rule.kind), "line": c.rule.at[0].line if c.rule.at else None,
-              "sentence": _row(c, card.unit)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
+              "sentence": rule_row(c, card.unit)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
     return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
             "notes": [noted(note, card.unit) for note in card.notes], "proof": checked.proof.looked_at,
+            "waived": waived_json(card),
             "closed": closed_summary(stack_map(card)),
             "standing": standing_record(standing(card))}

@@ -2,25 +2,45 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
+import re
+from collections.abc import Iterator
 
 from foldwright.grammar import design as ast
+from foldwright.grammar.layout import lines
 from foldwright.grammar.units import MM_PER_UNIT
 from foldwright.solver.card import Card
 from foldwright.solver.mechanism import registry
+from foldwright.solver.notation import decimal, mixed
 
 Edit = tuple[int, int, str]  # replace the characters from .. to by text
 
 
 def write_back(design: ast.Design, card: Card) -> str:
-    """The script's text with every range replaced by its value, and every value left out added to its block."""
+    """The script's text with every range replaced by its value, and every value left out added to its block.
+
+    Its variants go: what they change is found again, and here nothing is left to find.
+    Of a design that was chosen among others (`or`, `optional`) only what was chosen is left; what was left out becomes
+    comments.
+    """
     text = design.source.text
-    edits: list[Edit] = []
+    away = list(variants_away(design))
+    edits: list[Edit] = [*away, *(e for e in design.edits if not any(start <= e[0] < end for start, end, _ in away))]
     for block in design.blocks:
         edits.extend(_block_edits(block, design, card))
     for start, end, new in sorted(edits, reverse=True):
         text = text[:start] + new + text[end:]
     return text
+
+
+def variants_away(design: ast.Design) -> Iterator[Edit]:
+    """Takes every block of a variant out, with the lines below it and the blank ones behind it."""
+    text = design.source.text
+    starts = [line.start for line in lines(text) if not line.indent]
+    for variant in design.variants:
+        start = text.rfind("\n", 0, variant.at.start) + 1
+        end = min((other for other in starts if other > variant.at.start), default=len(text))
+        comments = re.search(r"(?:^#[^\n]*\n)+\Z", text[start:end], re.MULTILINE)  # they stand above the next statement
+        yield start, start + comments.start() if comments else end, ""
 
 
 def _block_edits(block: ast.Block, design: ast.Design, card: Card) -> list[Edit]:
@@ -38,10 +58,10 @@ def _block_edits(block: ast.Block, design: ast.Design, card: Card) -> list[Edit]
     if missing:
         last = block.settings[-1].at.end if block.settings else block.at.end
         indent = _indent(block, design)
-        lines = "".join(f"\n{indent}{word} {_value(f'{name}.{word}', design, card)}" for word in missing)
+        added = "".join(f"\n{indent}{word} {_value(f'{name}.{word}', design, card)}" for word in missing)
         line_end = design.source.text.find("\n", last)
         place = len(design.source.text) if line_end < 0 else line_end
-        edits.append((place, place, lines))
+        edits.append((place, place, added))
     return edits
 
 
@@ -77,17 +97,4 @@ def _value(name: str, design: ast.Design, card: Card) -> str:
         return decimal(exact)
     own = design.unit or "mm"
     shown = exact / MM_PER_UNIT[own]
-    return fraction(shown, own) if own == "in" else decimal(shown) + ("" if design.unit else " mm")
-
-
-def decimal(value: Fraction) -> str:
-    """The value as a decimal without trailing zeros; exact where it terminates within 6 places."""
-    return f"{float(value):.6f}".rstrip("0").rstrip(".")
-
-
-def fraction(value: Fraction, unit: str) -> str:
-    """Inches as a mixed fraction with its unit."""
-    whole, rest = divmod(value, 1)
-    if not rest:
-        return f"{whole} {unit}"
-    return f"{whole} {rest} {unit}" if whole else f"{rest} {unit}"
+    return f"{mixed(shown)} {own}" if own == "in" else decimal(shown) + ("" if design.unit else " mm")

@@ -135,17 +135,23 @@ Argument = Text | Colour | Number | Name | Negative | Binary | Call | Range | Si
 class Setting:
     """One line inside a block: a word and what follows it (`wall 50 to 80`, `art "a.svg" width 22`).
 
-    A bare word among the arguments is a `Name` with a path of one.
+    A bare word among the arguments is a `Name` with a path of one. `others` are what could follow instead (`layers 3 by 3
+    or 4 by 4`, `layers 3 to 4 by 3`), in the order of liking; `arguments` come first in it.
     """
 
     word: Word
     arguments: tuple[Argument, ...]
     at: Span
+    others: tuple[tuple[Argument, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """`ring tank on page` with its settings: one mechanism, or the cover, or a cut-out."""
+    """`ring tank on page` with its settings: one mechanism, or the cover, or a cut-out.
+
+    `optional` is that word, if the mechanism may be left out; `others` are further places that it could have (`on spine
+    or on quay.ridge`), in the order of liking.
+    """
 
     keyword: Word
     name: Word | None
@@ -153,26 +159,33 @@ class Block:
     place: Place | None
     settings: tuple[Setting, ...]
     at: Span  # the head line only, so that messages underline one line
+    optional: Word | None = None
+    others: tuple[Place, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """A paper: colour, and its weight in grams per square metre or its caliper in mm, as far as they are given."""
+    """A paper: colour, and its weight in grams per square metre or its caliper in mm, as far as they are given.
+
+    `thickness` is the value in the script that tells how thick it is: the caliper, or else the weight.
+    """
 
     name: Word
     colour: str
     gsm: Fraction | None
     caliper: Fraction | None
     at: Span
+    thickness: Argument | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Mat:
-    """What the machine reaches, width by height in mm."""
+    """What the machine reaches, width by height in mm; `sides` as they are written."""
 
     width: Fraction
     height: Fraction
     at: Span
+    sides: tuple[Argument, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +194,15 @@ class Practice:
 
     name: Name
     value: Expression
+    because: str
+    at: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Without:
+    """A rule of workshop practice, or a family of them, that this card does not keep, with the reason."""
+
+    name: Word  # such as `weeds.slot-strip`
     because: str
     at: Span
 
@@ -206,8 +228,29 @@ class Prefer:
 
 
 @dataclass(frozen=True, slots=True)
+class Variant:
+    """Another version of the card: what takes the place of statements, and of lines of blocks, that are written.
+
+    `papers` are whole, with what a line of the variant leaves out; `settings` are pairs of a block's name and a line.
+    """
+
+    name: Word
+    cover: Size | None
+    mat: Mat | None
+    step: Fraction | None  # mm
+    papers: tuple[Paper, ...]
+    practices: tuple[Practice, ...]
+    settings: tuple[tuple[str, Setting], ...]
+    at: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Design:
-    """A whole script. Lengths without a unit take `unit`; None means that the card names none."""
+    """A whole script. Lengths without a unit take `unit`; None means that the card names none.
+
+    A design with free choices (`or`, `optional`) is also the plain one in which the first option of each is taken.
+    `edits` change the source's text, so that it says this design: start, end, and what stands there instead.
+    """
 
     source: Source
     title: str
@@ -220,3 +263,7 @@ class Design:
     requires: tuple[Require, ...]
     prefers: tuple[Prefer, ...]
     at: Span
+    withouts: tuple[Without, ...] = ()
+    variants: tuple[Variant, ...] = ()
+    variant: str | None = None  # the variant that this design is; None as it is written
+    edits: tuple[tuple[int, int, str], ...] = ()

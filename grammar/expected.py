@@ -45,7 +45,7 @@ _ADVICE = {
     "<": "write `<=`: on a grid of dimensions the two differ by one step at most",
     "≥": "write `>=`",
     "≤": "write `<=`",
-    "because": "only `require` and `practice` lines take a reason; put it behind a `#` as a comment",
+    "because": "only `require`, `practice` and `without` lines take a reason; put it behind a `#` as a comment",
     ";": "write one statement on each line",
     ":": "no colon is needed",
     "'": "text stands between double quotes",
@@ -119,6 +119,12 @@ def _advice(before: str, rest: str) -> tuple[str, ...]:
         return ("write a decimal point: `0.5`",)
     if before[-1:].isdigit() and rest.startswith(('"', "'")):
         return ("write inches as `in`",)
+    if re.match(r"optional\b", before):
+        return ("`optional` stands in front of a mechanism: `optional vfold gull on spine`",)
+    if re.match(r"or\b", rest):
+        return ("keep one: `or` stands in the blocks of the cover and of mechanisms, as in `layers 3 by 3 or 4 by 4`",)
+    if re.search(r"\bor[ \t]+$", before):
+        return ("behind `or` stands a whole option: `wall 40 or 60`, `on spine or on quay.ridge`",)
     if rest.startswith("-") and re.search(r"[^\W\d]$", before):
         return ("names are written with letters, digits and `_`",)
     for slip, advice in _ADVICE.items():

@@ -7,8 +7,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import product
+from math import prod
 from typing import TYPE_CHECKING
 
 from foldwright.grammar import design, problems
@@ -22,9 +25,11 @@ if TYPE_CHECKING:
     Node = Tree[Token]
 
 DEPTH_LIMIT = 100  # layers of an expression; everything that walks one by recursion relies on it
+OPTION_LIMIT = 100  # that one line may leave open
 DIGIT_LIMIT = 12  # digits before and behind a point: far beyond a micrometre in a kilometre
 TEXT_LIMIT = 300  # characters of a title or a reason
 
+REASONS = "only `require`, `practice` and `without` lines take a reason; put it behind a `#` as a comment"
 FUNCTIONS = ("min", "max", "sin", "cos", "tan", "sqrt")
 _OPERATORS = {"plus": "+", "minus": "-", "times": "*", "over": "/"}
 _LAYERS = frozenset({"group", "negative", "call", *_OPERATORS})
@@ -123,6 +128,11 @@ class Nodes:
 
     def argument(self, node: Node) -> design.Argument:
         """One argument of a setting."""
+        if node.data == "count":
+            counts = self._counts(node)
+            if len(counts) > 1:
+                self.problems.append(problems.ChoiceNotHere(self.span(node), "here"))
+            return counts[0]
         if node.data == "text":
             return self.text(token_of(node.children[0]), "this text")
         if node.data == "colour":
@@ -138,10 +148,38 @@ class Nodes:
         if join is None:
             return left
         right, at = self._plain(tree_of(second)), self.span(node)
-        kind = token_of(join).type
-        if kind == "TO":
+        if token_of(join).type == "TO":
             return design.Range(left, right, at)
-        return design.Size(left, right, at) if kind == "X" else design.Count(left, right, at)
+        return design.Size(left, right, at)
+
+    def _counts(self, node: Node) -> list[design.Argument]:
+        """`3 by 4`, or each count that `2 to 4 by 3` leaves open."""
+        first, _, second = node.children
+        at = self.span(node)
+        ends = [[self._plain(tree_of(end)) for end in tree_of(span).children[::2] if end is not None] for span in (first, second)]
+        if all(len(span) == 1 for span in ends):
+            return [design.Count(ends[0][0], ends[1][0], at)]
+        sides = [self._whole(span) for span in ends]
+        if self._too_many(at, prod(map(len, sides))):
+            sides = [side[:1] for side in sides]
+        return [design.Count(one, other, at) for one, other in product(*sides)]
+
+    def _whole(self, ends: list[design.Expression]) -> Sequence[design.Expression]:
+        """The whole numbers from the first end to the last, no more than are looked at."""
+        numbers = [end for end in ends if isinstance(end, design.Number) and end.unit is None and end.value.denominator == 1]
+        at = ends[0].at.until(ends[-1].at)
+        if len(numbers) < len(ends):
+            self.problems.append(problems.ValueWrong(at, "a range of counts", "two whole numbers, as in `2 to 4 by 3`"))
+            return ends[:1]
+        low, high = int(numbers[0].value), int(numbers[-1].value)
+        if low > high:
+            self.problems.append(problems.RangeUpsideDown(at, ends[0].at.text, ends[-1].at.text))
+        return [design.Number(Fraction(n), None, at) for n in range(low, min(high, low + OPTION_LIMIT) + 1)] or ends[:1]
+
+    def _too_many(self, at: Span, count: int) -> bool:
+        if count > OPTION_LIMIT:
+            self.problems.append(problems.TooManyOptions(at, OPTION_LIMIT))
+        return count > OPTION_LIMIT
 
     def _plain(self, node: Node) -> design.Expression:
         """An expression among other arguments, where a minus that leans on its right side is not clear."""
@@ -185,28 +223,45 @@ class Nodes:
         """One line in a block."""
         word = self.word(token_of(node.children[0]))
         rest = [child for child in node.children[1:] if child is not None]
-        arguments: tuple[design.Argument, ...]
         if node.data == "setting_in":
-            arguments = (design.Name(("in",), self.span(rest[0])),)
-        else:
-            arguments = tuple(self.argument(tree_of(child)) for child in rest)
-        return design.Setting(word, arguments, self.span(node))
+            return design.Setting(word, (design.Name(("in",), self.span(rest[0])),), self.span(node))
+        own = [tree_of(child) for child in rest]
+        because = own.pop() if own and own[-1].data == "because" else None
+        groups = [[tree for tree in own if tree.data != "option"]]
+        groups += [[tree_of(child) for child in tree.children] for tree in own if tree.data == "option"]
+        options = [option for group in groups for option in self._options(group)]
+        self._too_many(self.span(node), len(options))
+        reason = () if because is None else self._reason(because, word)
+        return design.Setting(word, options[0] + reason, self.span(node), tuple(options[1:]))
+
+    def _reason(self, node: Node, word: design.Word) -> tuple[design.Argument, ...]:
+        """`because` and the text behind it, at the end of a line of a block; only a practice of a variant takes them there."""
+        start = self.span(node).start
+        at = Span(start, start + len("because"), self.source)
+        if word.text != "practice":
+            self.problems.append(problems.SyntaxFault(at, "`because`", ("the end of the line",), (REASONS,)))
+        return design.Name(("because",), at), self.text(token_of(node.children[0]), "the reason")
+
+    def _options(self, group: list[Node]) -> list[tuple[design.Argument, ...]]:
+        """What some arguments side by side can be: one thing, but for a range of counts."""
+        return list(product(*(self._counts(tree) if tree.data == "count" else [self.argument(tree)] for tree in group)))
 
     # Blocks
 
     def block(self, node: Node, settings: tuple[design.Setting, ...]) -> design.Block:
         """A block with the settings that were read below it."""
-        keyword, name, measures, last = node.children
+        optional, keyword, name, measures, *rest = node.children
         size = None if measures is None else self._measures(tree_of(measures))
-        place = None
+        hosts = [tree_of(host) for host in rest if host is not None]
+        places: list[design.Place] = []
         if node.data == "block_inside":
             assert size is not None, "the grammar asks for a size here"
-            size, place = self._inside(size, tree_of(last))
-        elif last is not None:
-            last = tree_of(last)
-            place = self._between(last) if last.data == "between" else self.place(last)
+            size, place = self._inside(size, hosts.pop(0))
+            places += [place] if place is not None else []
+        places += [self._between(host) if host.data == "between" else self.place(host) for host in hosts]
         named = None if name is None else self.word(token_of(name))
-        return design.Block(self.word(token_of(keyword)), named, size, place, settings, self.span(node))
+        return design.Block(self.word(token_of(keyword)), named, size, places[0] if places else None, settings, self.span(node),
+                            None if optional is None else self.word(token_of(optional)), tuple(places[1:]))
 
     def _measures(self, node: Node) -> design.Size:
         width, _, height = node.children

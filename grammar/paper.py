@@ -19,17 +19,26 @@ _WEIGHTS = "a weight in gsm, or in lb with a grade,"
 
 
 def read_paper(name: design.Word, arguments: tuple[design.Argument, ...], card_unit: str | None,
-               at: Span) -> tuple[design.Paper, list[Problem]]:
-    """A paper from the words and values behind its name; what is wrong is left out of it."""
+               at: Span, instead_of: design.Paper | None = None) -> tuple[design.Paper, list[Problem]]:
+    """A paper from the words and values behind its name; what is wrong is left out of it.
+
+    `instead_of` is the paper whose place it takes in a variant: what the line leaves out stays. Weight and caliper are
+    replaced together, since those of one sheet say nothing of another.
+    """
     line = _Line(name, list(arguments), card_unit)
     while line.rest:
         try:
             line.read_setting()
         except NotConstant as fault:
             line.problems.append(fault.problem)
-    if "colour" not in line.seen and not line.unknown:  # an unknown setting may well be a misspelt colour
+    if instead_of is not None:
+        if "colour" not in line.seen:
+            line.colour = instead_of.colour
+        if not {"weight", "caliper"} & set(line.seen):
+            line.gsm, line.caliper, line.thickness = instead_of.gsm, instead_of.caliper, instead_of.thickness
+    elif "colour" not in line.seen and not line.unknown:  # an unknown setting may well be a misspelt colour
         line.problems.append(problems.SettingMissing(name.at, "paper", "colour", "colour #22304a"))
-    return design.Paper(name, line.colour, line.gsm, line.caliper, at), line.problems
+    return design.Paper(name, line.colour, line.gsm, line.caliper, at, line.thickness), line.problems
 
 
 @dataclass
@@ -42,6 +51,7 @@ class _Line:
     colour: str = "#000000"
     gsm: Fraction | None = None
     caliper: Fraction | None = None
+    thickness: design.Argument | None = None
     seen: dict[str, Span] = field(default_factory=dict)
     unknown: bool = False
     problems: list[Problem] = field(default_factory=list)
@@ -97,6 +107,7 @@ class _Line:
             amount = f"{shown(found.value)} {found.unit}"
             raise NotConstant(problems.NotPositive(value.at, "the weight", amount))
         self.gsm = grams_per_square_metre(found.value, grade) if grade else found.value
+        self.thickness = self.thickness or value
 
     def _grade(self, value: design.Argument) -> str:
         """The grade behind a weight in pounds, without which it means nothing."""
@@ -113,6 +124,7 @@ class _Line:
         if re.search(r"[0-9][ \t]*pt\b", value.at.text) or self.card_unit == "pt":
             raise NotConstant(problems.UnitWrong(value.at, "pt", "a caliper in mm or in", _POINTS))
         self.caliper = length(value, self.card_unit, "the caliper", "caliper 0.28 mm")
+        self.thickness = value
 
 
 def _setting_word(argument: design.Argument) -> str | None:

@@ -60,6 +60,14 @@ class Problem:
         """Other places that belong to the problem."""
         return ()
 
+    def order(self) -> int:
+        """Problems of a lower number are shown first, those of equal numbers by their place."""
+        return 0
+
+    def facts(self) -> dict[str, object]:
+        """More plain values for the JSON of the problem."""
+        return {}
+
 
 _REGISTRY: dict[str, type[Problem]] = {}
 

@@ -19,7 +19,9 @@ from foldwright.grammar.problems_card import (
     UnknownName,
     UnknownPractice,
 )
+from foldwright.grammar.problems_choice import ChoiceNotHere, OptionalNotHere, OptionRefused, TooManyOptions
 from foldwright.grammar.problems_file import EmptyFile, FileMissing, FileTooLarge, FileUnreadable, NotUtf8
+from foldwright.grammar.problems_rules import CannotWaive, UnknownRule, WaivedTooMuch
 from foldwright.grammar.problems_setting import (
     ReasonMissing,
     SettingMissing,
@@ -53,6 +55,7 @@ from foldwright.grammar.problems_value import (
     UnknownFunction,
     UnknownUnit,
 )
+from foldwright.grammar.problems_variant import UnknownVariant
 
 __all__ = [
     "ArgumentsWrong",
@@ -65,6 +68,8 @@ __all__ = [
     "BadText",
     "CannotCarry",
     "CannotHold",
+    "CannotWaive",
+    "ChoiceNotHere",
     "CyclicExpression",
     "DivisionByZero",
     "EmptyFile",
@@ -78,12 +83,15 @@ __all__ = [
     "NoCreaseBetween",
     "NotPositive",
     "NotUtf8",
+    "OptionRefused",
+    "OptionalNotHere",
     "RangeUpsideDown",
     "ReasonMissing",
     "SettingMissing",
     "SettingTwice",
     "StatementTwice",
     "SyntaxFault",
+    "TooManyOptions",
     "UnclearMinus",
     "UnevenIndentation",
     "UnitMissing",
@@ -93,11 +101,14 @@ __all__ = [
     "UnknownKeyword",
     "UnknownName",
     "UnknownPractice",
+    "UnknownRule",
     "UnknownSetting",
     "UnknownUnit",
+    "UnknownVariant",
     "ValueMissing",
     "ValueSurplus",
     "ValueWrong",
+    "WaivedTooMuch",
     "WouldJam",
     "explain",
 ]

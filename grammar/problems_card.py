@@ -10,6 +10,7 @@ from typing import ClassVar
 
 from foldwright.grammar.problem import Label, Problem
 from foldwright.grammar.problems_value import listed, suggested
+from foldwright.grammar.source import Span
 
 
 @dataclass(frozen=True)
@@ -307,31 +308,110 @@ class UnknownPractice(Problem):
         return suggested(self.name, self.known) or ("check the spelling",)
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One rule of a conflict: its name, who asks for it, its sentence, and its place.
+
+    `kind` is "designer", "practice", "usual" (a usual range, where the script says nothing), "geometry" or "mat".
+    """
+
+    name: str
+    kind: str
+    sentence: str
+    at: Span | None = None
+
+    def asks(self) -> str:
+        """Who asks for it, as words before the sentence."""
+        return _ASKS.get(self.kind, self.kind)
+
+
+_ASKS = {
+    "designer": "you wrote",
+    "practice": "usual in the workshop, and yours to change",
+    "usual": "you did not set it",
+    "geometry": "geometry, which nothing changes",
+    "mat": "the mat that you wrote",
+}
+
+
 @dataclass(frozen=True)
 class CannotHold(Problem):
     """Some rules of the card cannot hold together, whatever the dimensions.
 
-    The rules listed are a smallest set: without any one of them, the others can hold. Some come from the
-    script, some from the geometry of folding, some from workshop practice. Change one of the script's own
-    values or rules; where a smallest change is known, it is given, and it has been tried.
+    The first line says what clashes. Below it, every other rule that takes part is told at its line, with who
+    asks for it: you, the workshop's practice, or the geometry of folding, which nothing changes. They are a
+    smallest set: without any one of them the others can hold, unless the message says that this was too long
+    to prove. Change one of your own values or rules; where a smallest change is known, it is given, and it has
+    been tried. Several problems of this kind are conflicts that share nothing, unless it is the cover: each
+    of them needs a change.
     """
 
     code: ClassVar[str] = "cannot-hold"
-    sentences: tuple[str, ...]
+    sentences: tuple[str, ...]  # of the rules, in their order
     places: tuple[Label, ...] = ()
     changes: tuple[str, ...] = ()
+    numbers: tuple[int, ...] = ()  # of the changes, over all conflicts of the card
+    also: tuple[str, ...] = ()  # what else would help, or is to be known of the changes
+    grid: str = ""  # the step that would do
+    headline: str = ""
+    told: tuple[Told, ...] = ()
+    unplaced: tuple[str, ...] = ()  # rules that no line shows
+    others: tuple[tuple[Told, ...], ...] = ()  # further sets that share rules with this one
+    complete: bool = False  # there are no others
+    sure: bool = True  # proved to be a smallest set
+    waivable: tuple[str, ...] = ()  # names of rules of practice
+    rank: int = 0
+    given: str = ""  # of a script with choices, with which of them; with all if it is empty
 
     def wrong(self) -> str:
-        """Count the rules and state them."""
+        """What clashes, in one sentence."""
+        text = self.headline or self._listing()
+        if self.given:
+            text = f"with {self.given}, {text}"
+        if self.unplaced:
+            text += "; with " + "; ".join(self.unplaced)
+        return text if self.sure else f"{text} (perhaps not the smallest set: some of these rules may have no part in it)"
+
+    def _listing(self) -> str:
         if len(self.sentences) == 1:
             return f"this cannot hold: {self.sentences[0]}"
         listing = "; ".join(f"({number}) {sentence}" for number, sentence in enumerate(self.sentences, 1))
         return f"these {len(self.sentences)} rules cannot hold together: {listing}"
 
     def hints(self) -> tuple[str, ...]:
-        """The changes that would help, or what to try."""
-        return self.changes or ("loosen one of these rules, or give one of the dimensions a wider range",)
+        """The changes that would help, or what to try; then what else there is to know."""
+        changes = tuple(f"[{number}] {change}" for number, change in zip(self.numbers, self.changes, strict=True))
+        grid = (self.grid,) if self.grid else ()
+        # named beside changes too: nobody should have to learn the name of a rule from anywhere else
+        more = [f'a habit of the workshop may be left out: write `without {name} because "..."`' for name in self.waivable[:1]]
+        if self.others:
+            count = len(self.others)
+            least = "" if self.complete else "at least "
+            more.append(f"{least}{count} more {'set' if count == 1 else 'sets'} of rules overlapping with this one "
+                        "cannot hold either (`--json` lists all)")
+        tries = (*changes, *self.also, *grid) or ("loosen one of these rules, or give one of the dimensions a wider range",)
+        return (*tries, *more)
 
     def related(self) -> tuple[Label, ...]:
         """Where the rules come from."""
         return self.places
+
+    def order(self) -> int:
+        """The smallest conflict comes first."""
+        return self.rank
+
+    def facts(self) -> dict[str, object]:
+        """The rules of this set and of those that overlap with it."""
+        if not self.told:
+            return {}
+        return {
+            "rules": [_fact(told) for told in self.told],
+            "smallest": self.sure,
+            "overlapping": [[_fact(told) for told in others] for others in self.others],
+            "all_found": self.complete,
+            "changes": [{"number": number, "words": words} for number, words in zip(self.numbers, self.changes, strict=True)],
+        }
+
+
+def _fact(told: Told) -> dict[str, object]:
+    return {"name": told.name, "kind": told.kind, "sentence": told.sentence, "line": told.at.line if told.at else None}

@@ -31,18 +31,18 @@ _HELP_TINT = "\x1b[32m"
 
 
 def render(problems: Iterable[Problem], colour: bool = False) -> str:
-    """All problems as text, by file and place, each once; `colour` adds terminal colours."""
+    """All problems as text, by order, file and place, each once; `colour` adds terminal colours."""
     return "\n".join(_one(problem, colour) for problem in in_order(problems))
 
 
 def in_order(problems: Iterable[Problem]) -> list[Problem]:
-    """Problems by file and place, without repeats; those of no place come first."""
+    """Problems by their order, then file and place, without repeats; those of no place come first."""
     once: dict[tuple[str, int, int, str, str], Problem] = {}
     for problem in problems:
         at = problem.at
         place = ("", -1, -1) if at is None else (at.source.name, at.start, at.end)
         once.setdefault((*place, problem.code, problem.wrong()), problem)
-    return [problem for _, problem in sorted(once.items(), key=lambda item: item[0][:3])]
+    return [problem for _, problem in sorted(once.items(), key=lambda item: (item[1].order(), *item[0][:3]))]
 
 
 def as_json(problem: Problem) -> dict[str, object]:
@@ -54,6 +54,7 @@ def as_json(problem: Problem) -> dict[str, object]:
         "message": problem.wrong(),
         "help": list(problem.hints()),
         "related": [{**_where(label.at), "message": label.text} for label in problem.related()],
+        **problem.facts(),
     }
 
 
@@ -88,8 +89,11 @@ def _one(problem: Problem, colour: bool) -> str:
 
 
 def _related(label: Label, primary: Span | None, gutter: int, colour: bool) -> Iterator[str]:
-    """A second place; its file is named only if it is another one."""
+    """A second place; its file is named only if it is another one. What belongs to the first place is not shown again."""
     elsewhere = primary is None or primary.source.name != label.at.source.name
+    if label.at == primary and not elsewhere:
+        yield f"  {printable(label.text)}"
+        return
     yield f"  {printable(label.text)}:"
     if elsewhere:
         yield f"  --> {_place(label.at)}"

@@ -13,6 +13,7 @@ from foldwright.grammar.paper import EXAMPLE, read_paper
 from foldwright.grammar.problem import Problem
 from foldwright.grammar.source import Span
 from foldwright.grammar.units import LENGTHS, UNITS
+from foldwright.grammar.variant import Base, read_lines
 
 if TYPE_CHECKING:
     from lark import Token, Tree
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 CARD_SETTINGS = ("units", "step")
 WISHES = ("largest", "smallest", "least")
+STATEMENTS = ("card", "paper", "mat", "practice", "without", "require", "prefer", "variant")
 REQUIRED = {"card": 'card "Tide pool"', "cover": "cover 130 mm x 180 mm"}
 
 
@@ -38,19 +40,23 @@ class Script:
     blocks: list[design.Block] = field(default_factory=list)
     requires: list[design.Require] = field(default_factory=list)
     prefers: list[design.Prefer] = field(default_factory=list)
+    withouts: list[design.Without] = field(default_factory=list)
+    variants: list[design.Variant] = field(default_factory=list)
     first: dict[tuple[str, str], Span] = field(default_factory=dict)  # (kind, name) -> where it first stands
 
     def read(self, tree: Node, broken: dict[int, str]) -> design.Design:
         """The design of a whole tree; `broken` has the first words of heads that were not read, by offset."""
         statements = [tree_of(child) for child in tree.children if not isinstance(child, str)]
-        # The card comes first wherever it stands, since the other lengths take its unit.
-        for statement in sorted(statements, key=lambda node: _keyword(node, broken) != "card"):
+        # The card comes first wherever it stands, since the other lengths take its unit; variants change what all others say.
+        order = {"card": 0, "variant": 2}
+        for statement in sorted(statements, key=lambda node: order.get(_keyword(node, broken), 1)):
             self._statement(statement, broken)
         self._check_required(broken)
         return design.Design(
             self.nodes.source, self.title, self.unit, self.step, tuple(self.papers), tuple(self.mats),
             tuple(self.practices), tuple(self.blocks), tuple(self.requires), tuple(self.prefers),
             self.first.get(("statement", "card"), Span(0, 0, self.nodes.source)),
+            tuple(self.withouts), tuple(self.variants),
         )
 
     def _statement(self, node: Node, broken: dict[int, str]) -> None:
@@ -65,6 +71,8 @@ class Script:
             self._card(head, settings)
         elif head.data in ("block", "block_inside"):
             self._block(self.nodes.block(head, settings))
+        elif head.data == "variant":
+            self._variant(head, settings)
         else:
             self._line(head)
             if settings:
@@ -91,6 +99,8 @@ class Script:
         seen: dict[str, design.Setting] = {}
         for setting in settings:
             name = setting.word.text
+            if setting.others:
+                self._report(problems.ChoiceNotHere(setting.at, f"behind `{name}` of the card"))
             if name not in CARD_SETTINGS:
                 self._report(problems.UnknownSetting(setting.word.at, name, "card", CARD_SETTINGS))
             elif name in seen:
@@ -136,6 +146,7 @@ class Script:
             "paper": self._paper,
             "mat": self._mat,
             "practice": self._practice,
+            "without": self._without,
             "require": self._require,
             "prefer": self._prefer,
         }
@@ -156,10 +167,11 @@ class Script:
     def _mat(self, node: Node) -> None:
         width, _, height = node.children
         example = "mat 290 mm x 300 mm"
-        across = self._length(self.nodes.expression(tree_of(width)), "the width of the mat", example)
-        along = self._length(self.nodes.expression(tree_of(height)), "the height of the mat", example)
+        sides = tuple(self.nodes.expression(tree_of(side)) for side in (width, height))
+        across = self._length(sides[0], "the width of the mat", example)
+        along = self._length(sides[1], "the height of the mat", example)
         if across is not None and along is not None:
-            self.mats.append(design.Mat(across, along, self.nodes.span(node)))
+            self.mats.append(design.Mat(across, along, self.nodes.span(node), sides))
 
     def _practice(self, node: Node) -> None:
         target, amount, because = node.children
@@ -170,6 +182,25 @@ class Script:
             self._report(problems.ReasonMissing(name.at, f"the practice `{name.text}`"))
         if not self._again("practice", name.text, name.at):
             self.practices.append(design.Practice(name, value, reason or "", self.nodes.span(node)))
+
+    def _without(self, node: Node) -> None:
+        rule, because = node.children
+        name, reason = self.nodes.word(token_of(rule)), self._because(because)
+        if reason is None:
+            self._report(problems.ReasonMissing(name.at, f"the rule `{name.text}`"))
+        if not self._again("without", name.text, name.at):
+            self.withouts.append(design.Without(name, reason or "", self.nodes.span(node)))
+
+    def _variant(self, node: Node, settings: tuple[design.Setting, ...]) -> None:
+        at = self.nodes.span(node)
+        if node.children[0] is None:
+            self._report(problems.ValueMissing(at, "the name of the variant", "variant small"))
+            return
+        name = self.nodes.word(token_of(node.children[0]))
+        papers = {paper.name.text: paper for paper in self.papers}
+        variant = read_lines(name, settings, Base(self.unit, papers, self.blocks, self.nodes.problems), at)
+        if not self._again("variant", name.text, name.at):
+            self.variants.append(variant)
 
     def _require(self, node: Node) -> None:
         left, operator, right, because = node.children
@@ -190,6 +221,8 @@ class Script:
 
     def _block(self, block: design.Block) -> None:
         keyword = block.keyword
+        if block.optional is not None and keyword.text in (*STATEMENTS, "cover"):
+            self._report(problems.OptionalNotHere(block.optional.at, keyword.text))
         if keyword.text == "cover":
             if self._again("statement", "cover", keyword.at):
                 return
@@ -219,7 +252,7 @@ class Script:
             return False
         if kind == "statement":
             self._report(problems.StatementTwice(at, name, first))
-        elif kind == "practice":
+        elif kind in ("practice", "without"):
             self._report(problems.SettingTwice(at, name, first))
         else:
             self._report(problems.NameTwice(at, name, first))

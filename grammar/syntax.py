@@ -54,7 +54,7 @@ class Margin(Indenter):
 def parser() -> Lark:
     """The parser of whole scripts, built once."""
     grammar = files("foldwright.grammar").joinpath("card.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer="contextual", postlex=Margin(), start="script",
+    return Lark(grammar, parser="lalr", lexer="contextual", postlex=Margin(), start=["script", "change"],
                 propagate_positions=True, maybe_placeholders=True)
 
 
@@ -71,15 +71,16 @@ def parse(source: Source, text: str) -> tuple[Tree[Token] | None, list[Problem],
     while spent <= BUDGET:
         spent += len(text)
         try:
-            return parser().parse(text), problems, broken
+            return parser().parse(text, start="script"), problems, broken
         except UnexpectedInput as error:
-            at = _offset(error)
+            at = error_offset(error)
             problems.append(syntax_problem(source, text, at, error))
             text = _without_line(text, at, broken)
     return None, problems, broken
 
 
-def _offset(error: UnexpectedInput) -> int:
+def error_offset(error: UnexpectedInput) -> int:
+    """Where a parser error is, as an offset into the text."""
     at: int | None = error.token.start_pos if isinstance(error, UnexpectedToken) else error.pos_in_stream
     assert at is not None, "lark gives every error a place"
     return at

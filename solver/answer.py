@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from time import monotonic
+from typing import TYPE_CHECKING
 
 from foldwright.grammar import design as ast
-from foldwright.grammar.problem import Label, Refused
+from foldwright.grammar.problem import Problem, Refused
 from foldwright.grammar.problems import CannotHold
-from foldwright.solver import expression as ex
-from foldwright.solver.bind import bind
+from foldwright.solver.bind import Bound, bind
 from foldwright.solver.card import Card
-from foldwright.solver.evaluate import interval
-from foldwright.solver.model import Conflict, GaveUp, Model, Rule
-from foldwright.solver.words import amount, sentence
+from foldwright.solver.choices import Decision, decisions, faults
+from foldwright.solver.mechanism import registry
+from foldwright.solver.model import Conflict, GaveUp, Solution
+
+if TYPE_CHECKING:
+    from foldwright.solver.memory import Memory
+    from foldwright.solver.repairs import Repairs
 
 Progress = Callable[[str], None]
+Accept = Callable[[Bound, Solution], Sequence[Problem]]
 
 
 def solve_design(design: ast.Design, progress: Progress | None = None, seconds: float | None = None) -> Card:
@@ -22,57 +29,94 @@ def solve_design(design: ast.Design, progress: Progress | None = None, seconds: 
 
     Raises Refused with all problems if the script has faults or its rules cannot hold together.
     """
-    from foldwright.solver.engine import solve
     from foldwright.solver.settle import settle
 
-    tell = progress or (lambda _: None)
+    bound, solution = solve_model(design, progress, seconds)
+    if progress:
+        progress("laying the parts flat")
+    return settle(bound, solution)
+
+
+def solve_model(design: ast.Design, progress: Progress | None = None, seconds: float | None = None,
+                accept: Accept | None = None, memory: Memory | None = None) -> tuple[Bound, Solution]:
+    """The bound design and the values of its unknowns, no card yet.
+
+    Of a design with free choices the best way to decide them is bound, as a plain design. `accept` looks at its answer and
+    returns what keeps it from being made; then the next best way is taken, as long as there is one.
+    Raises Refused as `solve_design` does, and ProofFailed (a fault of ours) if an answer breaks a rule when it is checked
+    without floats.
+    """
+    from foldwright.solver.engine.progress import in_unit
+    from foldwright.solver.recheck import recheck
+
+    tell = in_unit(progress, design.unit or "mm") if progress else (lambda _: None)
     tell("reading the design")
+    made = decisions(design, registry())
+    bound, outcome = _choose(design, made, tell, seconds, accept, memory) if made else _find(design, tell, seconds, memory)
+    tell("checking the answer without rounding")
+    recheck(bound.model, outcome, memory)
+    return bound, outcome
+
+
+def _choose(design: ast.Design, made: tuple[Decision, ...], tell: Progress, seconds: float | None,
+            accept: Accept | None, memory: Memory | None) -> tuple[Bound, Solution]:
+    """The best way to decide what a design leaves open, bound, and its answer."""
+    from foldwright.solver.choices_repairs import helped
+    from foldwright.solver.choices_search import Choosing
+    from foldwright.solver.choices_words import nothing_fits, record
+    from foldwright.solver.engine import solve
+
+    problems = faults(design, made, registry())
+    if problems:
+        try:
+            bind(design)
+        except Refused as refused:
+            problems = list(dict.fromkeys((*refused.problems, *problems)))
+        raise Refused(problems)
+    search = Choosing(design, made, seconds, tell, solve if memory is None else memory.answers.solve)
+    found = search.run(accept)
+    if found is None:
+        tell("looking for changes that would help")
+        raise Refused(helped(search, nothing_fits(search))[0])
+    return replace(found.bound, choices=record(search, found)), found.solution
+
+
+def repairs_of(design: ast.Design, progress: Progress | None = None, seconds: float | None = None) -> Repairs:
+    """The changes of a script that make its card possible, in the order in which its problems number them.
+
+    None if it has an answer, or if that is not known. Raises Refused for faults of the script.
+    """
+    from foldwright.solver.choices_repairs import helped
+    from foldwright.solver.choices_search import Choosing
+    from foldwright.solver.choices_words import nothing_fits
+    from foldwright.solver.engine import solve
+    from foldwright.solver.repairs import Repairs, repairs
+
+    deadline = None if seconds is None else monotonic() + seconds
+    made = decisions(design, registry())
+    if made:
+        search = Choosing(design, made, seconds, progress or (lambda _: None))
+        return Repairs() if search.run() is not None else helped(search, nothing_fits(search))[1]
+    bound = bind(design)
+    outcome = solve(bound.model, seconds=seconds, progress=progress)
+    return repairs(bound, outcome, deadline) if isinstance(outcome, Conflict) else Repairs()
+
+
+def _find(design: ast.Design, tell: Progress, seconds: float | None, memory: Memory | None) -> tuple[Bound, Solution]:
+    """A plain design, bound, and its answer."""
+    from foldwright.solver.engine import solve
+
+    deadline = None if seconds is None else monotonic() + seconds
     bound = bind(design)
     tell("finding the dimensions")
-    outcome = solve(bound.model, seconds=seconds, progress=progress)
+    outcome = (solve if memory is None else memory.answers.solve)(bound.model, seconds=seconds, progress=tell)
     if isinstance(outcome, Conflict):
-        raise Refused([conflict_problem(rules, bound.model, design.unit or "mm") for rules in outcome.sets])
+        from foldwright.solver.conflict_words import conflict_problems
+        from foldwright.solver.repairs import repairs, told
+
+        tell("looking for changes that would help")
+        problems = conflict_problems(outcome, bound.model, design.unit or "mm")
+        raise Refused(told(problems, repairs(bound, outcome, deadline)))
     if isinstance(outcome, GaveUp):
         raise Refused([CannotHold(design.at, (f"no answer was found within the limit: {outcome.reason}",))])
-    tell("laying the parts flat")
-    return settle(bound, outcome)
-
-
-def conflict_problem(rules: tuple[Rule, ...], model: Model, unit: str = "mm") -> CannotHold:
-    """The problem that shows a minimal set of rules that cannot hold together, each with its line and sentence."""
-    sentences = tuple(describe(rule, rules, model, unit) for rule in rules)
-    labels: list[Label] = []
-    for number, (rule, words) in enumerate(zip(rules, sentences, strict=True), 1):
-        for span in rule.at[:1]:
-            labels.append(Label(span, f"({number}) {rule.kind}: {words}"))
-    return CannotHold(labels[0].at if labels else None, sentences, tuple(labels[1:]))
-
-
-def describe(rule: Rule, among: tuple[Rule, ...], model: Model, unit: str = "mm") -> str:
-    """The rule's sentence, with what its sides come to under the other rules of the set."""
-    bounds = _bounds(among, rule, model)
-    texts = {}
-    for side, expr in (("left", rule.left), ("right", rule.right)):
-        low, high = interval(expr, bounds)
-        least = (side == "left") == (rule.operator == "<=")
-        if high - low < 1e-6:
-            texts[side] = amount(low, rule.angle, unit)
-        elif rule.operator == "=":
-            texts[side] = f"{amount(low, rule.angle, unit)} to {amount(high, rule.angle, unit)}"
-        else:
-            texts[side] = f"at least {amount(low, rule.angle, unit)}" if least else f"at most {amount(high, rule.angle, unit)}"
-    return sentence(rule, texts["left"], texts["right"])
-
-
-def _bounds(among: tuple[Rule, ...], but: Rule, model: Model) -> dict[str, tuple]:  # type: ignore[type-arg]
-    """Bounds of all variables under the plain bounds (one unknown against a number) of a set of rules."""
-    bounds = {v.name: (v.low * v.step, v.high * v.step) for v in model.variables}
-    for rule in among:
-        if rule is but or not isinstance(rule.left, ex.Variable) or not isinstance(rule.right, ex.Const):
-            continue
-        low, high = bounds[rule.left.name]
-        value = rule.right.value
-        bounds[rule.left.name] = (max(low, value) if rule.operator in (">=", "=") else low,
-                                  min(high, value) if rule.operator in ("<=", "=") else high)
-    return bounds
-
+    return bound, outcome

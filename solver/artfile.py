@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 
 from foldwright.grammar import design as ast
-from foldwright.grammar.artwork import ArtworkFault, read_artwork
+from foldwright.grammar.artwork import Artwork, ArtworkFault, read_artwork
 from foldwright.grammar.problem import Problem, Refused
 from foldwright.grammar.problems import ArtworkCrossing, ArtworkMissing, ArtworkOpen, ArtworkUnreadable
 from foldwright.solver.artwork import Art
@@ -23,9 +24,27 @@ def load_art(raw: Raw, design: ast.Design) -> Art | None:
         return None
     folder = design.source.folder
     try:
-        artwork = read_artwork(Path(raw.art.text), folder)
+        artwork = _artwork(raw.art.text, folder)
     except ArtworkFault as fault:
         raise Refused([_PROBLEMS[fault.kind](raw.art.at, raw.art.text, fault.why)]) from None  # type: ignore[call-arg]
     # rounded up, so that no rule takes the artwork for smaller than it is
     aspect = Fraction(int(artwork.aspect * 10**4) + 1, 10**4)
     return Art(artwork.outline, aspect)
+
+
+def _artwork(path: str, folder: Path) -> Artwork:
+    """The artwork in a file, which is not read again while it stays as it is: one script is bound many times over."""
+    try:
+        root = folder.resolve()
+        file = (root / path).resolve()
+        if not file.is_relative_to(root):
+            return read_artwork(Path(path), folder)  # which says what is wrong, and touches nothing
+        found = file.stat()
+    except (OSError, RuntimeError, ValueError):  # a loop of links; a zero character in the path
+        return read_artwork(Path(path), folder)
+    return _unchanged(path, root, (file, found.st_size, found.st_mtime_ns))
+
+
+@lru_cache(maxsize=64)
+def _unchanged(path: str, folder: Path, stamp: tuple[Path, int, int]) -> Artwork:
+    return read_artwork(Path(path), folder)

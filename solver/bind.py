@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from math import gcd, lcm
 from typing import TypeVar
 
 from foldwright.grammar import design as ast
@@ -26,17 +25,22 @@ from foldwright.grammar.problems import (
     UnknownPractice,
 )
 from foldwright.grammar.source import Span
-from foldwright.solver import expression as ex
 from foldwright.solver.artfile import load_art
-from foldwright.solver.card import Paper
-from foldwright.solver.expression import Const, Expr, Variable
+from foldwright.solver.card import Choices, Paper
+from foldwright.solver.engine.blueprint import shared
+from foldwright.solver.expression import Const, Expr, Variable, linear_form
+from foldwright.solver.freeing import Freed, Freedom, as_written
 from foldwright.solver.hosting import Hosting
 from foldwright.solver.mechanism import Mechanism, Parameter, Site, registry
 from foldwright.solver.model import Kind, Model, Rule, Wish
 from foldwright.solver.neighbours import Neighbours
+from foldwright.solver.notation import common
 from foldwright.solver.practice import BULK, HABITS, grammage
 from foldwright.solver.quantity import Quantity, Reader
 from foldwright.solver.settings import Raw, SettingsReader
+from foldwright.solver.variants import faults
+from foldwright.solver.waive import waive
+from foldwright.solver.written import Written
 
 T = TypeVar("T")
 LONGEST = 2000  # mm; no page of a card is longer
@@ -54,30 +58,39 @@ class Bound:
     mat: tuple[Fraction, Fraction]
     habits: dict[str, Fraction]
     model: Model
+    choices: Choices | None = None  # how the design was decided, if it leaves things open
+    freed: tuple[Freed, ...] = ()
 
 
-def bind(design: ast.Design) -> Bound:
-    """Mechanisms and model of a design; raises Refused with all problems found."""
-    return Binder(design).run()
+def bind(design: ast.Design, free: Sequence[Written] = ()) -> Bound:
+    """Mechanisms and model of a design; raises Refused with all problems found.
+
+    Of `free`, numbers of the script, those that can be become unknowns, each kept at its value by a rule (`Bound.freed`).
+    """
+    return Binder(design, free).run()
 
 
 class Binder(Hosting, Neighbours):
     """The work of `bind`: holds what is known so far, by name."""
 
-    def __init__(self, design: ast.Design) -> None:
+    def __init__(self, design: ast.Design, free: Sequence[Written] = ()) -> None:
         self.design = design
         self.problems: list[Problem] = []
         self.kinds = registry()
-        self.reader = Reader(design.unit, self.lookup)
+        self.freedom = Freedom(design.source, free)
+        self.reader = Reader(design.unit, self.lookup, self.freedom.expression)
         self.step = design.step or DEFAULT_STEP[design.unit or "mm"]
         self.raws: dict[str, Raw] = {}
         self.variables: dict[str, Variable] = {}
         self.spans: dict[str, Span] = {}
         self.range_rules: list[Rule] = []
+        self.ranges: dict[str, list[Rule]] = {}  # the same by the name of the unknown
+        self.within: dict[str, tuple[Rule, ...]] = {}  # usual ranges of what the script computes or gives a range
         self.values: dict[tuple[str, str], Expr] = {}
         self.mechanisms: dict[str, Mechanism] = {}
         self.hosts: dict[str, tuple[str, str]] = {}
         self.busy: list[str] = []
+        self.shapes = shared().shapes
         self.habits = self._habits()
         self.papers = self._papers()
 
@@ -91,6 +104,9 @@ class Binder(Hosting, Neighbours):
             for name in self.raws:
                 self._attempt(partial(self.mechanism, name))
         rules = self._rules()
+        # where a block has faults its rules are not known, so nothing is said of those that are waived
+        rules, waived = waive(rules, self.design, [] if self.problems else self.problems)
+        self.problems.extend(faults(self.design, self.kinds))
         wishes = [w for w in (self._attempt(partial(self._wish, p)) for p in self.design.prefers) if w]
         if not self.design.mats:
             self.problems.append(MissingStatement(self.design.at, "mat", "mat 11.5 in x 11.5 in"))
@@ -101,9 +117,12 @@ class Binder(Hosting, Neighbours):
         order = {name: i for i, name in enumerate(self.raws)}
         variables = sorted(self.variables.values(), key=lambda v: (order[v.name.split(".")[0]], 0))
         mat = self.design.mats[0]
-        model = Model(tuple(variables), tuple(rules), tuple(wishes))
+        freed = self.freedom.freed(self.within)
+        variables += [free.steps for free in freed]
+        rules += [free.kept for free in freed]
+        model = Model(tuple(variables), tuple(rules), tuple(wishes), tuple(waived))
         return Bound(self.design, tuple(self.mechanisms.values()), self.hosts, self.papers, (mat.width, mat.height),
-                     self.habits, model)
+                     self.habits, model, freed=freed)
 
     def _attempt(self, work: Callable[[], T]) -> T | None:
         """Result of some work, or None after keeping its problems."""
@@ -189,10 +208,8 @@ class Binder(Hosting, Neighbours):
 
     def lookup(self, node: ast.Name) -> Quantity:
         """What a name in an expression stands for."""
-        known = [f"{raw.name}.{p.name}" for raw in self.raws.values()
-                 for p in self.kinds[raw.block.keyword.text].parameters]
         if len(node.path) != 2 or node.path[0] not in self.raws:
-            raise Refused([UnknownName(node.at, node.text, tuple(known))])
+            raise Refused([UnknownName(node.at, node.text, self._all_names())])
         owner, name = node.path
         raw = self.raws[owner]
         parameters = {p.name: p for p in self.kinds[raw.block.keyword.text].parameters}
@@ -202,7 +219,11 @@ class Binder(Hosting, Neighbours):
         measures = self.mechanism(owner, node.at).measures()
         if name in measures:
             return Quantity(measures[name], 1)
-        raise Refused([UnknownName(node.at, node.text, (*known, *(f"{owner}.{m}" for m in measures)))])
+        raise Refused([UnknownName(node.at, node.text, (*self._all_names(), *(f"{owner}.{m}" for m in measures)))])
+
+    def _all_names(self) -> tuple[str, ...]:
+        """Every dimension by its full name."""
+        return tuple(f"{raw.name}.{p.name}" for raw in self.raws.values() for p in self.kinds[raw.block.keyword.text].parameters)
 
     def _enter_busy(self, key: str, at: Span) -> None:
         if key in self.busy:
@@ -231,14 +252,17 @@ class Binder(Hosting, Neighbours):
             return self._ranged(parameter, name, span, written)
         if written is not None:
             expr = self._measured(written, parameter, name)
-            return self._fixed(expr, parameter, name, span) if isinstance(expr, Const) else expr
+            if as_written(expr) is not None:
+                return self._fixed(expr, parameter, name, span)
+            return self._usual(expr, parameter, name)
         if parameter.derive is not None:
             derived = parameter.derive(Siblings(self, raw))
             if derived is not None:
                 return derived
         if parameter.low == parameter.high:
-            variable = self._on_grid(parameter.low, parameter, name, span)
-            self._bound(variable, "=", Const(parameter.low), Kind.PRACTICE, "usual", f"{_words(name)} is usually {{right}}")
+            low = Const(parameter.low)
+            variable = self._variable(name, parameter, self._holding(low.value, self._grid(parameter)), span)
+            self._bound(variable, "=", low, Kind.PRACTICE, "usual", f"{_words(name)} is usually {{right}}")
             return variable
         variable = self._variable(name, parameter, self._grid(parameter), span)
         self._bound(variable, ">=", Const(parameter.low), Kind.PRACTICE, "usual-least",
@@ -261,6 +285,16 @@ class Binder(Hosting, Neighbours):
             raise Refused([NotPositive(node.at, f"`{name}`", node.at.text)])
         return expr
 
+    def _usual(self, expr: Expr, parameter: Parameter, name: str) -> Expr:
+        """The same expression; its usual range is kept in mind, for whoever changes the numbers that it is computed with."""
+        if self.freedom.numbers and parameter.low < parameter.high:
+            angle = parameter.dimension == "angle"
+            sentence = f"{_words(name)} stays usual"
+            self.within[name] = tuple(
+                Rule(f"{name}.within-{end}", Kind.PRACTICE, expr, operator, Const(limit), sentence, (), angle)
+                for end, operator, limit in (("least", ">=", parameter.low), ("most", "<=", parameter.high)))
+        return expr
+
     def _grid(self, parameter: Parameter) -> Fraction:
         """The grid on which a dimension is found: whole degrees, or the card's step in mm."""
         return Fraction(1) if parameter.dimension == "angle" else self.step
@@ -272,28 +306,39 @@ class Binder(Hosting, Neighbours):
         self.spans[name] = span
         return variable
 
-    def _on_grid(self, value: Fraction, parameter: Parameter, name: str, span: Span) -> Variable:
-        """An unknown whose grid holds a given value: the value need not lie on the card's own grid."""
-        grid = self._grid(parameter)
-        return self._variable(name, parameter, _common_step(value, grid) if value else grid, span)
+    @staticmethod
+    def _holding(value: Fraction, grid: Fraction) -> Fraction:
+        """A grid that holds a given value: it need not lie on the card's own grid."""
+        return common(value, grid) if value else grid
 
-    def _fixed(self, expr: Const, parameter: Parameter, name: str, span: Span) -> Expr:
-        variable = self._on_grid(expr.value, parameter, name, span)
+    def _fixed(self, expr: Expr, parameter: Parameter, name: str, span: Span) -> Expr:
+        constants = linear_form(expr)
+        if constants is None:
+            return self._usual(expr, parameter, name)
+        grid = self._grid(parameter)
+        for value in (constants[1], *constants[0].values()):  # one value, but for a number that is made unknown
+            grid = self._holding(value, grid)
+        variable = self._variable(name, parameter, grid, span)
         self._bound(variable, "=", expr, Kind.DESIGNER, "written", f"{_words(name)} is {{right}}, as written")
         return variable
 
     def _ranged(self, parameter: Parameter, name: str, span: Span, written: ast.Range) -> Expr:
         low, high = (self._measured(node, parameter, name) for node in (written.low, written.high))
-        if isinstance(low, Const) and isinstance(high, Const) and low.value > high.value:
+        ends = as_written(low), as_written(high)
+        if ends[0] is not None and ends[1] is not None and ends[0] > ends[1]:
             raise Refused([RangeUpsideDown(written.at, written.low.at.text, written.high.at.text)])
         variable = self._variable(name, parameter, self._grid(parameter), span)
+        if None in ends:
+            self._usual(variable, parameter, name)
         self._bound(variable, ">=", low, Kind.DESIGNER, "least", f"{_words(name)} is at least {{right}}, as written")
         self._bound(variable, "<=", high, Kind.DESIGNER, "most", f"{_words(name)} is at most {{right}}, as written")
         return variable
 
     def _bound(self, variable: Variable, operator: str, limit: Expr, kind: Kind, name: str, sentence: str) -> None:
         angle = variable.name in self.spans and self._is_angle(variable.name)
-        self.range_rules.append(Rule(f"{variable.name}.{name}", kind, variable, operator, limit, sentence, (), angle))
+        rule = Rule(f"{variable.name}.{name}", kind, variable, operator, limit, sentence, (), angle)
+        self.range_rules.append(rule)
+        self.ranges.setdefault(variable.name, []).append(rule)
 
     def _is_angle(self, name: str) -> bool:
         owner, parameter = name.split(".", 1)
@@ -332,10 +377,8 @@ class Binder(Hosting, Neighbours):
 
     def _lowest(self, owner: str, parameter: str) -> Fraction:
         """Least value that the written or usual range of a parameter allows."""
-        lows = [rule.right.value for rule in self.range_rules
-                if rule.name.startswith(f"{owner}.{parameter}.") and rule.operator in (">=", "=")
-                and isinstance(rule.right, Const)]
-        return max(lows, default=Fraction(1))
+        lows = [as_written(rule.right) for rule in self.ranges.get(f"{owner}.{parameter}", ()) if rule.operator in (">=", "=")]
+        return max((low for low in lows if low is not None), default=Fraction(1))
 
     def _require_size(self, raw: Raw) -> None:
         if "width" not in raw.quantities:
@@ -368,24 +411,26 @@ class Binder(Hosting, Neighbours):
         return placed
 
     def _placed(self, rule: Rule) -> Rule:
-        """The rule with the lines that it comes from: the head of its mechanism, then what sets its unknowns."""
-        spans: list[Span] = []
+        """The rule with the lines that it comes from: what sets its unknowns, and last the head of its mechanism."""
         owner = rule.name.split(".")[0]
-        written = [self.spans[v.name] for side in (rule.left, rule.right) for v in ex.variables(side)]
+        names = (name for side in (rule.left, rule.right) for name in self.shapes.of(side)[1])
+        written = dict.fromkeys([self.spans[name] for name in names if name in self.spans])
         head = [self.raws[owner].block.at] if owner in self.raws else []
-        for span in [*written, *head]:
-            if span not in spans:
-                spans.append(span)
-        return replace(rule, at=tuple(spans))
+        return replace(rule, at=(*[span for span in written if span not in head], *head))
 
     def _require(self, node: ast.Require, number: int) -> Rule:
         operands = [(self.reader.read(node.left), node.left), (self.reader.read(node.right), node.right)]
         if all(q.bare for q, _ in operands):
             operands = [(self.reader.adopt(q, "plain", n), n) for q, n in operands]
         left, right = self.reader.alike(operands)
-        text = node.because or f"you require {node.left.at.text.strip()} {node.operator} {node.right.at.text.strip()}"
-        return Rule(f"require-{number}", Kind.DESIGNER, left.expr, node.operator, right.expr, text + " ({left} against {right})",
-                    (node.at,), left.angle)
+        text = f"you require {node.left.at.text.strip()} {node.operator} {node.right.at.text.strip()}"
+        if node.because:
+            text += f', because "{node.because}"'
+        # of a side that is a number the script shows all there is to know
+        sides = [mark for mark, side in (("{left}", left.expr), ("{right}", right.expr)) if not isinstance(side, Const)]
+        text += {1: f": it comes to {sides[0] if sides else ''}", 2: ": the left side comes to {left}, the right side to {right}"
+                 }.get(len(sides), "")
+        return Rule(f"require-{number}", Kind.DESIGNER, left.expr, node.operator, right.expr, text, (node.at,), left.angle)
 
     def _wish(self, node: ast.Prefer) -> Wish:
         direction = node.direction.text
@@ -427,12 +472,6 @@ class Siblings(Mapping[str, Expr]):
 
     def __len__(self) -> int:
         return len(self.parameters) + 1
-
-
-def _common_step(value: Fraction, grid: Fraction) -> Fraction:
-    """The largest step of which both are whole multiples."""
-    denominator = lcm(value.denominator, grid.denominator)
-    return Fraction(gcd(int(value * denominator), int(grid * denominator)), denominator)
 
 
 def _words(name: str) -> str:

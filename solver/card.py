@@ -106,10 +106,11 @@ class Bond:
 
 @dataclass(frozen=True)
 class Crossing:
-    """Two panels that pass through each other in a pair of slots."""
+    """Two panels that pass through each other in a pair of slots, each `width` mm wide."""
 
     first: str
     second: str
+    width: float
 
 
 @dataclass(frozen=True)
@@ -173,6 +174,43 @@ class CheckedRule:
 
 
 @dataclass(frozen=True)
+class WaivedRule:
+    """A rule of workshop practice that the script does without: what it comes to (slack below 0: not kept), and why."""
+
+    checked: CheckedRule
+    because: str
+    line: int
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """How one thing was decided that the script leaves open.
+
+    `what` is the mechanism that may be left out (`optional`), or the line of which (`layers of weeds`). `option` is taken
+    of `options`, in the words of the script; an optional mechanism is "there" or "left out". `reasons` tell of other
+    options (words, reason) why they were not taken. `gone` is what is left out with an optional mechanism.
+    """
+
+    what: str
+    option: str
+    options: tuple[str, ...]
+    optional: bool
+    reasons: tuple[tuple[str, str], ...]
+    gone: tuple[str, ...]
+    line: int
+
+
+@dataclass(frozen=True)
+class Choices:
+    """All that was decided; `proved` says that no other way to decide does better. Of `ways` ways `seen` were looked at."""
+
+    chosen: tuple[Chosen, ...]
+    proved: bool
+    seen: int
+    ways: int
+
+
+@dataclass(frozen=True)
 class Card:
     """A solved card.
 
@@ -208,6 +246,8 @@ class Card:
     pose: Callable[[float | Vector], dict[str, Placement]] = field(compare=False, repr=False)
     # by mechanism and crease: its opening in degrees, shape (n,), at n opening angles of the cover, shape (n,)
     openings: Callable[[Vector], dict[tuple[str, str], Vector]] = field(compare=False, repr=False)
+    waived: tuple[WaivedRule, ...] = ()
+    choices: Choices | None = None  # None if the script leaves nothing open but numbers
 
     def poses(self, angles: Vector) -> dict[str, Placement]:
         """Placements by panel at n opening angles in degrees, shape (n,): vectors of shape (n, 3)."""

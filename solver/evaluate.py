@@ -188,7 +188,7 @@ def _span(node: Expr, spans: list[tuple[float, float]], bounds: Mapping[str, tup
             return box.widen(float(low), float(high))
         case Sum():
             return box.widen(
-                sum(low for low, _ in spans), sum(high for _, high in spans), max(max(abs(low), abs(high)) for low, high in spans)
+                sum(low for low, _ in spans), sum(high for _, high in spans), sum(max(-low, high) for low, high in spans)
             )
         case Product():
             if node.left is node.right or (isinstance(node.left, Variable) and node.left == node.right):

@@ -108,15 +108,17 @@ def lift(operand: Operand) -> Expr:
 def add(left: Operand, right: Operand) -> Expr:
     """Sum of two operands, with constants folded."""
     terms: list[Expr] = []
-    constant = Fraction(0)
+    constants: list[Const] = []
     for operand in (lift(left), lift(right)):
-        for term in operand.terms if isinstance(operand, Sum) else (operand,):
-            if isinstance(term, Const):
-                constant += term.value
+        for term in operand.terms if type(operand) is Sum else (operand,):
+            if type(term) is Const:
+                constants.append(term)
             else:
                 terms.append(term)
-    if constant or not terms:
-        terms.append(Const(constant))
+    if constants:
+        constant = constants[0] if len(constants) == 1 else Const(sum([c.value for c in constants[1:]], constants[0].value))
+        if constant.value or not terms:
+            terms.append(constant)
     return terms[0] if len(terms) == 1 else Sum(tuple(terms))
 
 

@@ -294,6 +294,15 @@ class Pose:
 HOST = "host"  # the part of panels that are cut out of the host's sheet
 
 
+# limits whose sides are areas, so that their numbers say nothing to a reader
+_SLANTED = ("the panel's outer edge", "the panel's lower edge", "the outer edge", "the edge towards the point")
+
+
+def taken(words: str) -> str:
+    """The end of a sentence about a limit of a panel: what is taken there, and what there is."""
+    return "" if words in _SLANTED else ": that takes {left}, and there is {right}"
+
+
 class Mechanism(ABC):
     """Base of all mechanisms. A subclass sets the class attributes and the methods; its docstring is its page."""
 
@@ -349,9 +358,15 @@ class Mechanism(ABC):
         return self.site.habits[name]
 
     def rule(self, name: str, kind: Kind, left: Operand, operator: str, right: Operand, sentence: str,
-             angle: bool = False) -> Rule:
-        """A rule of this mechanism; the places in the script are added by the binder."""
-        return Rule(f"{self.name}.{name}", kind, lift(left), operator, lift(right), sentence, (), angle)
+             angle: bool = False, still: tuple[Operand, Operand] | None = None) -> Rule:
+        """A rule of this mechanism; the places in the script are added by the binder.
+
+        `name` becomes what scripts can write behind `without`. `still` are the two sides that geometry asks for even where
+        a script waives a rule of practice; of a plain number on the left, 0 is left without it.
+        """
+        rest = None if still is None else (lift(still[0]), lift(still[1]))
+        name = f"{self.name}.{name.replace(' ', '-')}"
+        return Rule(name, kind, lift(left), operator, lift(right), sentence, (), angle, rest)
 
     def own(self, piece: str) -> str:
         """Full name of a part, panel or crease of this mechanism."""
@@ -463,7 +478,7 @@ class Mechanism(ABC):
             return
         for number, (low, high, words) in enumerate(self.crease.room(lift(x), lift(reach))):
             yield self.rule(f"room.{number}", Kind.GEOMETRY, low, "<=", high,
-                            f"{self.name} must not reach {words}: {{left}} against {{right}}")
+                            f"{self.name} must not reach {words}")
 
     def inside(self, what: str, name: str, closed: Closed, x: Operand, d: Operand) -> Iterator[Rule]:
         """Rules that keep a point, given at `closed`, inside the closed cover less its clear strip."""
@@ -476,11 +491,11 @@ class Mechanism(ABC):
         yield self.rule(f"{name}.spine", Kind.GEOMETRY, 0, "<=", at_d,
                         f"when the card is closed, {what} of {self.name} must not come out behind the spine")
         yield self.rule(f"{name}.head", Kind.GEOMETRY, at_x, "<=", cover["height"] - room,
-                        f"when the card is closed, {what} of {self.name} lies {{left}} along the spine; "
+                        f"when the card is closed, {what} of {self.name} lies {{left}} from the tail; "
                         f"the page less its clear strip ends at {{right}}")
         yield self.rule(f"{name}.tail", Kind.GEOMETRY, room, "<=", at_x,
-                        f"when the card is closed, {what} of {self.name} lies {{right}} along the spine; "
-                        f"the clear strip at the tail ends at {{left}}")
+                        f"when the card is closed, {what} of {self.name} lies {{right}} from the tail; "
+                        f"the clear strip there takes {{left}}")
 
 
 _REGISTRY: dict[str, type[Mechanism]] = {}

@@ -34,6 +34,16 @@ class Rule:
     sentence: str
     at: tuple[Span, ...] = field(default=(), compare=False)
     angle: bool = False  # the two sides are degrees, not mm
+    still: tuple[Expr, Expr] | None = None  # sides that geometry asks for even where a script waives this habit
+
+
+@dataclass(frozen=True)
+class Waived:
+    """A rule of workshop practice that the script does without: its reason, and where it says so."""
+
+    rule: Rule
+    because: str
+    at: Span
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +69,7 @@ class Model:
     variables: tuple[Variable, ...]
     rules: tuple[Rule, ...]
     wishes: tuple[Wish, ...] = ()
+    waived: tuple[Waived, ...] = ()  # not among the rules
 
 
 @dataclass(frozen=True)
@@ -85,9 +96,20 @@ class Solution:
 
 @dataclass(frozen=True)
 class Conflict:
-    """The rules cannot hold together: one or more minimal sets (drop any member, and the rest of the set can hold)."""
+    """The rules cannot hold together. `sets` are minimal: without any one member, the rest of a set can hold.
+
+    They stand for conflicts that share no rule (but for those of the cover, on which everything stands), each by its
+    smallest set, the smallest first. `others` has for each of them the further minimal sets that were met and share
+    rules with it. `unsure` are the places in `sets` of sets that the limits did not suffice to prove minimal.
+    `corrections` are sets of rules without which all others can hold, of the fewest rules first. `complete` says that
+    there are no other minimal sets.
+    """
 
     sets: tuple[tuple[Rule, ...], ...]
+    others: tuple[tuple[tuple[Rule, ...], ...], ...] = ()
+    unsure: tuple[int, ...] = ()
+    corrections: tuple[tuple[Rule, ...], ...] = ()
+    complete: bool = False
 
 
 @dataclass(frozen=True)

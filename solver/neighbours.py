@@ -8,9 +8,11 @@ from itertools import pairwise
 
 from foldwright.grammar import design as ast
 from foldwright.solver import expression as ex
-from foldwright.solver.expression import Const
+from foldwright.solver.expression import Operand
+from foldwright.solver.freeing import as_written
 from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.quantity import Reader
 
 
 class Neighbours:
@@ -19,22 +21,34 @@ class Neighbours:
     design: ast.Design
     mechanisms: dict[str, Mechanism]
     hosts: dict[str, tuple[str, str]]
+    reader: Reader
     habits: dict[str, Fraction]
-    range_rules: list[Rule]
+    ranges: dict[str, list[Rule]]
 
     def _mat_rules(self, mechanism: Mechanism) -> Iterator[Rule]:
         mat = self.design.mats
         if not mat:
             return
-        short, long = sorted((mat[0].width, mat[0].height))
-        sentence = f"the {{what}} of {mechanism.name} is {{{{left}}}} {{side}}; the machine reaches {{{{right}}}}"
+        short, long = self._reach(mat[0])
+        sentence = "the {piece} is {{left}} {side}; the machine reaches {{right}}"
         for what, width, height in mechanism.flat_sizes():
-            texts = {side: sentence.format(what=what, side=side) for side in ("along its longer side", "along its shorter side")}
+            piece = what if what == mechanism.name else f"{what} of {mechanism.name}"
+            texts = {side: sentence.format(piece=piece, side=side)
+                     for side in ("along its longer side", "along its shorter side")}
             yield mechanism.rule(f"mat-long.{what}", Kind.GEOMETRY, ex.largest(width, height), "<=", long,
                                  texts["along its longer side"])
             if short != long:
                 yield mechanism.rule(f"mat-short.{what}", Kind.GEOMETRY, ex.smallest(width, height), "<=", short,
                                      texts["along its shorter side"])
+
+    def _reach(self, mat: ast.Mat) -> tuple[Operand, Operand]:
+        """The shorter and the longer side of a mat, as numbers, or as expressions if they are made unknown."""
+        free = [side for side in mat.sides if isinstance(side, ast.Expression) and self.reader.free(side) is not None]
+        if not free:
+            return min(mat.width, mat.height), max(mat.width, mat.height)
+        sides = [self.reader.length(side, "the mat") if isinstance(side, ast.Expression) and side in free else value
+                 for side, value in zip(mat.sides, (mat.width, mat.height), strict=True)]
+        return ex.smallest(*sides), ex.largest(*sides)
 
     def _neighbours(self) -> Iterator[Rule]:
         """Mechanisms on one crease keep apart, in the order of the places written for them; of the lines, if one has no place."""
@@ -53,11 +67,10 @@ class Neighbours:
                 assert high is not None
                 yield after.rule(f"apart-from-{before.name}", Kind.PRACTICE, low[1] + gap, "<=", high[0],
                                  f"{before.name} with a gap behind it ends at {{left}} along their crease, where "
-                                 f"{after.name} begins at {{right}}")
+                                 f"{after.name} begins at {{right}}", still=(low[1], high[0]))
 
     def _position(self, mechanism: Mechanism) -> Fraction | None:
         """Where a mechanism is written to stand on its crease, in mm: its `at`, or the middle of the range written for it."""
-        written = [rule.right.value for rule in self.range_rules
-                   if rule.kind is Kind.DESIGNER and rule.name.startswith(f"{mechanism.name}.at.")
-                   and isinstance(rule.right, Const)]
+        ends = [as_written(rule.right) for rule in self.ranges.get(f"{mechanism.name}.at", ()) if rule.kind is Kind.DESIGNER]
+        written = [end for end in ends if end is not None]
         return sum(written, Fraction(0)) / len(written) if written else None

@@ -7,19 +7,23 @@ are glued to, or corners would show outside the closed cover.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property, partial
+from hashlib import sha256
+from itertools import repeat
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from foldwright.solver.card import Bond, Card, Crossing, Panel, Placement, Stroke, Vector
-from foldwright.solver.settle import fold_turn
+from foldwright.solver.card import Bond, Card, Crossing, Hinge, Panel, Placement, Stroke, Vector
+from foldwright.solver.kept import Kept
+from foldwright.solver.memory import Memory
+from foldwright.solver.settle import POSES, fold_turns
 
 MEET = 1e-6  # mm: rounding of a chain of a dozen rotations on parts of 300 mm stays below 1e-9
 FIT = 0.01  # mm: artwork outlines are chords within 0.005 mm of the drawn curve; no machine cuts finer than 0.05
-POSES = 13  # angles from closed to open
 FLAT_TURN = 1.0  # degrees: a crease turned less than this has no sense yet
 
 
@@ -41,25 +45,45 @@ class Proof:
 
 @dataclass(frozen=True)
 class Poses:
-    """The card with its poses at the sampled angles, made once for all checks."""
+    """The card with its poses at the n sampled angles, made once for all checks; vectors of placements have shape (n, 3)."""
 
     card: Card
     angles: tuple[float, ...]
-    placed: tuple[dict[str, Placement], ...]
+    placed: dict[str, Placement]
     panels: dict[str, Panel]
+    proved: Kept[Hashable, int] = field(default_factory=Kept)
+
+    @cached_property
+    def known_by(self) -> dict[str, bytes]:
+        """What decides how a panel lies: its outline and its placement at every angle."""
+        return {name: sha256(b"".join([np.array(self.angles).tobytes(), panel.outline.wkb,
+                                       *(np.ascontiguousarray(v).tobytes() for v in (at.origin, at.along, at.up))])).digest()
+                for name, panel in self.panels.items() for at in (self.placed[name],)}
+
+    def once(self, key: Hashable, look: Callable[[], Looks]) -> Looks:
+        """What is seen of things that nothing but the `key` decides: not looked at again if all was well the last time."""
+        count = self.proved.get(key, partial(_all_well, look))
+        return look() if count < 0 else repeat((True, ""), count)
 
 
+def _all_well(look: Callable[[], Looks]) -> int:
+    """How many things were looked at; -1 if one of them is wrong."""
+    seen = [holds for holds, _ in look()]
+    return len(seen) if all(seen) else -1
+
+
+Looks = Iterator[tuple[bool, str]]
 Check = Callable[[Poses], Iterator[tuple[bool, str]]]
 
 
-def prove(card: Card) -> Proof:
+def prove(card: Card, memory: Memory | None = None) -> Proof:
     """Run all checks; raises ProofFailed at the first that does not hold, or that had nothing to look at.
 
     A card without crossings, glue or creases has nothing for those checks; every other check must see something.
     """
     angles = tuple(float(a) for a in np.linspace(0.0, card.opens, POSES))
-    placed = tuple(card.pose(angle) for angle in angles)
-    poses = Poses(card, angles, placed, {panel.name: panel for panel in card.panels})
+    poses = Poses(card, angles, card.poses(np.array(angles)), {panel.name: panel for panel in card.panels},
+                  Kept() if memory is None else memory.proved)
     counts: dict[str, int] = {}
     for name, check in CHECKS.items():
         counts[name] = 0
@@ -80,10 +104,10 @@ def corners(panel: Panel) -> Vector:
 
 def closed_pose(poses: Poses) -> Iterator[tuple[bool, str]]:
     """Every panel lies inside the closed cover less its clear strip; the cover's own panels are the cover."""
-    card, closed = poses.card, poses.placed[0]
+    card = poses.card
     width, height = card.cover
     for panel in card.panels:
-        points = closed[panel.name].points(corners(panel))
+        points = poses.placed[panel.name].moment(0).points(corners(panel))
         low, high = points.min(axis=0), points.max(axis=0)
         clear = 0.0 if panel.part == "cover" else card.clear
         sink = card.gusset / 2  # the pleat of a gusset gives room behind the pages
@@ -97,69 +121,88 @@ def closed_pose(poses: Poses) -> Iterator[tuple[bool, str]]:
 
 def rigid_panels(poses: Poses) -> Iterator[tuple[bool, str]]:
     """Distances between a panel's corners are the same in space, at every angle, as on the flat sheet."""
-    for angle, placed in zip(poses.angles, poses.placed, strict=True):
-        for panel in poses.card.panels:
-            flat = corners(panel)
-            space = placed[panel.name].points(flat)
-            there = np.linalg.norm(space - np.roll(space, 1, axis=0), axis=1)
-            here = np.linalg.norm(flat - np.roll(flat, 1, axis=0), axis=1)
-            half = len(flat) // 2
-            far = np.linalg.norm(space - np.roll(space, half, axis=0), axis=1)
-            near = np.linalg.norm(flat - np.roll(flat, half, axis=0), axis=1)
-            off = max(float(abs(there - here).max()), float(abs(far - near).max()))
-            yield off < MEET, f"{panel.name} changes its shape by {off:.2g} mm at {angle:g}°"
+    for panel in poses.card.panels:
+        yield from poses.once(("rigid", poses.known_by[panel.name]), partial(_rigid, panel, poses))
+
+
+def _rigid(panel: Panel, poses: Poses) -> Looks:
+    flat = corners(panel)
+    space = poses.placed[panel.name].points(flat)
+    off = np.zeros(len(poses.angles))
+    for shift in (1, len(flat) // 2):
+        there = np.linalg.norm(space - np.roll(space, shift, axis=1), axis=2)
+        here = np.linalg.norm(flat - np.roll(flat, shift, axis=0), axis=1)
+        off = np.maximum(off, abs(there - here).max(axis=1))
+    for angle, by in zip(poses.angles, off.tolist(), strict=True):
+        yield by < MEET, f"{panel.name} changes its shape by {by:.2g} mm at {angle:g}°"
 
 
 def creases_hold(poses: Poses) -> Iterator[tuple[bool, str]]:
     """Both panels at a crease have its ends at the same place, at every angle; the crease turns the way it is drawn."""
     for hinge in poses.card.hinges:
-        ends = np.array([hinge.start, hinge.end])
-        strongest = 0.0
-        for angle, placed in zip(poses.angles, poses.placed, strict=True):
-            gap = float(abs(placed[hinge.left].points(ends) - placed[hinge.right].points(ends)).max())
-            yield gap < MEET, f"{hinge.left} and {hinge.right} part at their crease by {gap:.2g} mm at {angle:g}°"
-            turn = fold_turn(placed[hinge.left], placed[hinge.right], poses.panels[hinge.left].outline, hinge.start, hinge.end)
-            if abs(strongest) < abs(turn) < 179:  # at 180 the sense of a turn is undefined
-                strongest = turn
-        drawn = strongest > 0 if hinge.stroke is Stroke.MOUNTAIN else strongest < 0
-        yield drawn or abs(strongest) < FLAT_TURN, f"the crease of {hinge.left} and {hinge.right} is drawn the wrong way"
+        sides = poses.known_by[hinge.left], poses.known_by[hinge.right]
+        yield from poses.once(("crease", *sides, hinge.start, hinge.end, hinge.stroke), partial(_holds, hinge, poses))
 
 
-def _on_host(bond: Bond, poses: Poses, placed: dict[str, Placement]) -> tuple[Vector, float]:
-    """Corners of the glued panel in the host's part coordinates, and their largest distance from its plane."""
-    host = placed[bond.host]
-    points = placed[bond.panel].points(corners(poses.panels[bond.panel])) - host.origin
-    normal = np.cross(host.along, host.up)
-    return np.column_stack([points @ host.along, points @ host.up]), float(abs(points @ normal).max())
+def _holds(hinge: Hinge, poses: Poses) -> Looks:
+    left, right, ends = poses.placed[hinge.left], poses.placed[hinge.right], np.array([hinge.start, hinge.end])
+    gaps = abs(left.points(ends) - right.points(ends)).max(axis=(1, 2))
+    for angle, gap in zip(poses.angles, gaps.tolist(), strict=True):
+        yield gap < MEET, f"{hinge.left} and {hinge.right} part at their crease by {gap:.2g} mm at {angle:g}°"
+    turns = fold_turns(left, right, poses.panels[hinge.left].outline, hinge.start, hinge.end).tolist()
+    # at 180 the sense of a turn is undefined
+    strongest = max((turn for turn in turns if abs(turn) < 179), key=abs, default=0.0)
+    drawn = strongest > 0 if hinge.stroke is Stroke.MOUNTAIN else strongest < 0
+    yield drawn or abs(strongest) < FLAT_TURN, f"the crease of {hinge.left} and {hinge.right} is drawn the wrong way"
+
+
+def _on_host(bond: Bond, poses: Poses) -> tuple[Vector, Vector]:
+    """Corners of the glued panel in the host's part coordinates, shape (n, m, 2), and how far they are off its plane, (n,)."""
+    host = poses.placed[bond.host]
+    points = poses.placed[bond.panel].points(corners(poses.panels[bond.panel])) - host.origin[:, None]
+    axes = np.stack([host.along, host.up, np.cross(host.along, host.up)], axis=2)
+    seen: Vector = points @ axes
+    return seen[:, :, :2], abs(seen[:, :, 2]).max(axis=1)
 
 
 def glue_holds(poses: Poses) -> Iterator[tuple[bool, str]]:
     """Glued panels lie in the plane and inside the outline of what they are glued to, at the same place at every angle."""
-    card = poses.card
-    least = card.practice["cutout.glue"]
+    card, waiving = poses.card, _waiving(poses.card)
     for bond in card.bonds:
-        host = poses.panels[bond.host].outline
-        first: Vector | None = None
-        for angle, placed in zip(poses.angles, poses.placed, strict=True):
-            flat, off = _on_host(bond, poses, placed)
-            yield off < MEET, f"{bond.panel} lifts off {bond.host} by {off:.2g} mm at {angle:g}°"
-            if first is None:
-                first = flat
-            shift = float(abs(flat - first).max())
-            yield shift < MEET, f"{bond.panel} slides on {bond.host} by {shift:.2g} mm at {angle:g}°"
-        assert first is not None
-        shape = Polygon(first)
-        if bond.whole:
-            paper = Polygon(host.exterior) if bond.spans else host
-            yield paper.buffer(FIT).covers(shape), f"{bond.panel} does not lie wholly on {bond.host}"
-        else:
-            area = host.intersection(shape).area
-            yield area >= least, f"{bond.panel} shares only {area:.0f} mm² with {bond.host}; {least:g} are needed"
+        least = 0.0 if _owner(bond.panel) in waiving else card.practice["cutout.glue"]
+        both = poses.known_by[bond.panel], poses.known_by[bond.host]
+        yield from poses.once(("glue", *both, bond.whole, bond.spans, least), partial(_glued, bond, least, poses))
+
+
+def _glued(bond: Bond, least: float, poses: Poses) -> Looks:
+    host = poses.panels[bond.host].outline
+    flat, lifted = _on_host(bond, poses)
+    shifts = abs(flat - flat[0]).max(axis=(1, 2))
+    for angle, off, shift in zip(poses.angles, lifted.tolist(), shifts.tolist(), strict=True):
+        yield off < MEET, f"{bond.panel} lifts off {bond.host} by {off:.2g} mm at {angle:g}°"
+        yield shift < MEET, f"{bond.panel} slides on {bond.host} by {shift:.2g} mm at {angle:g}°"
+    shape = Polygon(flat[0])
+    if bond.whole:
+        paper = Polygon(host.exterior) if bond.spans else host
+        yield paper.buffer(FIT).covers(shape), f"{bond.panel} does not lie wholly on {bond.host}"
+    else:
+        area = host.intersection(shape).area
+        yield area >= max(least, FIT), f"{bond.panel} shares only {area:.0f} mm² with {bond.host}; {least:g} are needed"
+
+
+def _owner(panel: str) -> str:
+    """The mechanism that a panel belongs to."""
+    return panel.split(".")[0]
+
+
+def _waiving(card: Card) -> frozenset[str]:
+    """Mechanisms of which the script waives some workshop practice: of these, only what paper cannot do without is asked."""
+    return frozenset(_owner(waived.checked.rule.name) for waived in card.waived)
 
 
 def tabs_minimum(poses: Poses) -> Iterator[tuple[bool, str]]:
-    """A tab is as deep as practice asks, and at least the least length on average."""
-    practice = poses.card.practice
+    """A tab is as deep as practice asks, and at least the least length on average (unless the script waives that)."""
+    practice, waiving = poses.card.practice, _waiving(poses.card)
     glued = {bond.panel for bond in poses.card.bonds if bond.whole}
     for hinge in poses.card.hinges:
         panel = poses.panels[hinge.right]
@@ -169,7 +212,7 @@ def tabs_minimum(poses: Poses) -> Iterator[tuple[bool, str]]:
         depth = max(edge.distance(shapely.Point(point)) for point in corners(panel))
         yield depth >= practice["tab.depth"] - FIT, f"{panel.name} is only {depth:.2f} mm deep"
         mean = panel.outline.area / depth
-        least = practice["tab.length"] / 2 if panel.outline.area else 0.0
+        least = practice["tab.length"] / 2 if panel.outline.area and _owner(panel.name) not in waiving else 2 * FIT
         yield mean >= least - FIT, f"{panel.name} is only {mean:.2f} mm long on average"
 
 
@@ -204,9 +247,10 @@ def slots_meet(poses: Poses) -> Iterator[tuple[bool, str]]:
     clearance = card.practice["slot.depth"]
     for crossing in card.crossings:
         seen: list[Vector] = []
-        for angle, placed in zip(poses.angles, poses.placed, strict=True):
+        for moment, angle in enumerate(poses.angles):
             if angle == 0:
                 continue
+            placed = {name: poses.placed[name].moment(moment) for name in (crossing.first, crossing.second)}
             point, along = _crossing_line(crossing, placed)
             runs, places = [], []
             for name in (crossing.first, crossing.second):

@@ -35,10 +35,14 @@ Lookup = Callable[[ast.Name], Quantity]
 
 @dataclass(frozen=True)
 class Reader:
-    """Turns script expressions into quantities; `unit` is what bare lengths count (None: the card names none)."""
+    """Turns script expressions into quantities; `unit` is what bare lengths count (None: the card names none).
+
+    `free` gives what stands for a number that is made unknown, in the unit written, and None for all others.
+    """
 
     unit: str | None
     lookup: Lookup
+    free: Callable[[ast.Expression], Expr | None] = lambda node: None
 
     def length(self, node: ast.Expression, what: str) -> Expr:
         """The expression as a length in mm."""
@@ -63,9 +67,12 @@ class Reader:
 
     def read(self, node: ast.Expression) -> Quantity:
         """The quantity that a script expression stands for; raises Refused."""
+        free = self.free(node)
         match node:
             case ast.Number():
-                return self._number(node)
+                return self._number(node, Const(node.value) if free is None else free)
+            case ast.Binary() if free is not None:  # a fraction of two whole numbers
+                return Quantity(free, bare=True)
             case ast.Name():
                 return self.lookup(node)
             case ast.Negative():
@@ -77,13 +84,13 @@ class Reader:
                 return self._call(node)
 
     @staticmethod
-    def _number(node: ast.Number) -> Quantity:
+    def _number(node: ast.Number, value: Expr) -> Quantity:
         if node.unit is None:
-            return Quantity(Const(node.value), bare=True)
+            return Quantity(value, bare=True)
         if node.unit == "deg":
-            return Quantity(Const(node.value), angle=True)
+            return Quantity(value, angle=True)
         if node.unit in MM_PER_UNIT:
-            return Quantity(Const(node.value * MM_PER_UNIT[node.unit]), power=1)
+            return Quantity(value * MM_PER_UNIT[node.unit], power=1)
         raise Refused([UnitWrong(node.at, f"`{node.unit}`", "a length, an angle or a plain number")])
 
     def _binary(self, node: ast.Binary) -> Quantity:

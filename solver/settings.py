@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.problem import Problem
@@ -132,7 +134,9 @@ class SettingsReader:
         self.raw.spans[setting.word.text] = setting.at
 
     def _choice(self, setting: ast.Setting, argument: ast.Argument) -> None:
-        choice, text = self.choices[setting.word.text], argument.at.text.strip()
+        choice = self.choices[setting.word.text]
+        number = next(iter(numbered(argument, choice.options)), argument)
+        text = str(number.value) if isinstance(number, ast.Number) and number.unit is None else argument.at.text.strip()
         if text not in choice.options:
             self._stray(setting, argument)
             return
@@ -188,3 +192,12 @@ class SettingsReader:
                 self._stray(setting, argument)
 
 
+def numbered(argument: ast.Argument, options: Sequence[str]) -> tuple[ast.Number, ...]:
+    """The options that a range of whole numbers (`planes 2 to 4`) leaves, the least first; none for anything else."""
+    if not isinstance(argument, ast.Range):
+        return ()
+    ends = [end.value for end in (argument.low, argument.high) if isinstance(end, ast.Number) and end.unit is None]
+    if len(ends) < 2:
+        return ()
+    numbers = sorted(int(option) for option in options if option.isdigit())
+    return tuple(ast.Number(Fraction(n), None, argument.at) for n in numbers if ends[0] <= n <= ends[1])

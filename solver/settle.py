@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from math import atan2, degrees
+from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 import shapely
@@ -26,22 +27,40 @@ from foldwright.solver.card import (
     Step,
     Stroke,
     Vector,
+    WaivedRule,
 )
 from foldwright.solver.evaluate import evaluate, slack
-from foldwright.solver.geometry import Fold, cross, spine_fold
+from foldwright.solver.geometry import Fold, cross, dot, spine_fold, unit
 from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Seam
-from foldwright.solver.model import Solution
+from foldwright.solver.memory import Memory, said
+from foldwright.solver.model import Rule, Solution
 from foldwright.solver.stack import stack_map
+from foldwright.solver.swing.scene import STEPS
 
 GRID = 1e-6  # mm; outlines of one part are joined on this grid, far below what any machine cuts
 CRUMB = 0.01  # mm; a shorter piece of crease is rounding at an opening's corner
+POSES = 13  # angles from closed to open at which the proof looks
 SIGN_ANGLES = (0.1, 0.25, 0.5, 0.75, 0.9)  # shares of the swing at which the sense of a crease is read
 
 
-def settle(bound: Bound, solution: Solution) -> Card:
+def settle(bound: Bound, solution: Solution, memory: Memory | None = None) -> Card:
     """The solved card with every part and pose."""
-    card = Settler(bound, solution).card()
-    return replace(card, stack=stack_map(card).maximum)
+    memory = memory or Memory()
+    card = Settler(bound, solution, memory).card()
+    return replace(card, stack=stack_map(card, memory.sheets).maximum)
+
+
+def spread(placed: Mapping[str, Placement], count: int) -> dict[str, Placement]:
+    """Placements with vectors of shape (count, 3); what stays where it is gets as many rows."""
+    shape = (count, 3)
+    return {name: Placement(*(np.broadcast_to(v, shape) for v in (p.origin, p.along, p.up))) for name, p in placed.items()}
+
+
+def usual_angles(opens: float, margin: float) -> Vector:
+    """Angles in degrees at which every card is looked at: by settling, swing (with a look near its end) and proof."""
+    near_end = opens - min(margin, opens) / 10 * np.array([2.0, 1.0, 0.0])
+    return np.unique(np.concatenate([np.array(SIGN_ANGLES) * opens, np.linspace(0.0, opens, STEPS + 1),
+                                     np.linspace(0.0, opens, POSES), near_end]))
 
 
 @dataclass(frozen=True)
@@ -53,15 +72,26 @@ class Stander:
     sizes: Mapping[str, dict[str, float]]
     flats: Mapping[str, Flat]
     local: Mapping[str, Frame]  # panels cut out of their host's sheet -> the axes in which their mechanism places them
+    usual: Vector = field(default_factory=lambda: np.zeros(0))  # angles that are asked for again and again, in degrees
 
     def __call__(self, angle: float | Vector) -> dict[str, Placement]:
         """Placements by panel; `angle` in degrees, one or n of them (then the placements' vectors have shape (n, 3))."""
-        placements, _ = self.stand(angle)
-        if np.ndim(angle) == 0:
-            return placements
-        shape = (len(np.asarray(angle)), 3)
-        return {name: Placement(*(np.broadcast_to(v, shape) for v in (p.origin, p.along, p.up)))
-                for name, p in placements.items()}
+        one = np.ndim(angle) == 0
+        rows = [self._rows.get(each) for each in np.atleast_1d(angle).tolist()]
+        if None in rows:
+            placed = self.stand(angle)[0]
+            return placed if one else spread(placed, len(rows))
+        at: Any = rows[0] if one else rows
+        return {name: Placement(p.origin[at], p.along[at], p.up[at]) for name, p in self._usually.items()}
+
+    @cached_property
+    def _rows(self) -> dict[float, int]:
+        return {angle: row for row, angle in enumerate(self.usual.tolist())}
+
+    @cached_property
+    def _usually(self) -> dict[str, Placement]:
+        """At the usual angles, worked out together: the time of a pose goes by the number of mechanisms, not of angles."""
+        return spread(self.stand(self.usual)[0], len(self.usual))
 
     def openings(self, angles: Vector) -> dict[tuple[str, str], Vector]:
         """Opening of every crease that carries or could carry something, degrees, shape (n,), by mechanism and name."""
@@ -95,9 +125,10 @@ class Stander:
 class Settler:
     """The work of `settle`, stage by stage."""
 
-    def __init__(self, bound: Bound, solution: Solution) -> None:
+    def __init__(self, bound: Bound, solution: Solution, memory: Memory) -> None:
         self.bound = bound
         self.solution = solution
+        self.memory = memory
         self.mechanisms = {m.name: m for m in bound.mechanisms}
         self.sizes: dict[str, dict[str, float]] = {}
         self.flats: dict[str, Flat] = {}
@@ -106,10 +137,11 @@ class Settler:
             self.sizes[mechanism.name] = self._sizes(mechanism)
             self.flats[mechanism.name] = mechanism.build(self.sizes[mechanism.name])
             self._cut_from_host(mechanism.name)
-        self.stander = Stander(bound.mechanisms, bound.hosts, self.sizes, self.flats, self.local)
+        self.opens = float(self.mechanisms["cover"].site.choices["opens"])
+        self.stander = Stander(bound.mechanisms, bound.hosts, self.sizes, self.flats, self.local,
+                               usual_angles(self.opens, float(bound.habits["stand.margin"])))
         self.panels = self._opened()
         self.part_of = {panel.name: panel.part for panel in self.panels}
-        self.opens = float(self.mechanisms["cover"].site.choices["opens"])
 
     def _sizes(self, mechanism: Mechanism) -> dict[str, float]:
         """Values of everything that a mechanism builds from, in mm and degrees."""
@@ -123,7 +155,7 @@ class Settler:
 
     def card(self) -> Card:
         """Everything put together."""
-        values, cover = self.solution.values, self.sizes["cover"]
+        cover = self.sizes["cover"]
         hinges = self._hinges()
         steps = tuple(self._steps())
         return Card(
@@ -136,7 +168,7 @@ class Settler:
             mat=(float(self.bound.mat[0]), float(self.bound.mat[1])),
             papers=tuple(self.bound.papers.values()),
             dimensions=self._dimensions(),
-            rules=tuple(CheckedRule(rule, *(float(x) for x in slack(rule, values))) for rule in self.bound.model.rules),
+            rules=tuple(self._all_checked()),
             wishes=self.solution.wishes,
             parts=tuple(self._parts(hinges, steps)),
             panels=tuple(self.panels),
@@ -151,7 +183,20 @@ class Settler:
                               for m in self.bound.mechanisms for angle, why in m.dead_points(self.sizes[m.name])),
             pose=self.stander,
             openings=self.stander.openings,
+            choices=self.bound.choices,
+            waived=tuple(WaivedRule(self._checked(w.rule), w.because, w.at.line) for w in self.bound.model.waived),
         )
+
+    def _all_checked(self) -> Iterator[CheckedRule]:
+        for rule, key in zip(self.bound.model.rules, said(self.bound.model, self.solution), strict=True):
+            yield CheckedRule(rule, *self.memory.sides.get(key, partial(self._sides, rule)))
+
+    def _sides(self, rule: Rule) -> tuple[float, float, float]:
+        left, right, room = slack(rule, self.solution.values)
+        return float(left), float(right), float(room)
+
+    def _checked(self, rule: Rule) -> CheckedRule:
+        return CheckedRule(rule, *self._sides(rule))
 
     def _dimensions(self) -> dict[str, tuple[Fraction, str]]:
         """Every parameter of every mechanism, computed ones included, by name."""
@@ -205,14 +250,12 @@ class Settler:
     # ---- creases
 
     def _hinges(self) -> list[Hinge]:
-        angles = [share * self.opens for share in SIGN_ANGLES]
-        poses = [self.stander(angle) for angle in angles]
+        poses = self.stander(np.array(SIGN_ANGLES) * self.opens)
         outlines = {panel.name: panel.outline for panel in self.panels}
         hinges = []
         for seam in self._seams():
-            turns = [fold_turn(pose[seam.left], pose[seam.right], outlines[seam.left], seam.start, seam.end)
-                     for pose in poses]
-            strongest = max(turns, key=abs)
+            turns = fold_turns(poses[seam.left], poses[seam.right], outlines[seam.left], seam.start, seam.end)
+            strongest = max(turns.tolist(), key=abs)
             stroke = Stroke.MOUNTAIN if strongest > 0 else Stroke.VALLEY
             hinges.append(Hinge(seam.left, seam.right, seam.start, seam.end, stroke))
         return hinges
@@ -253,7 +296,7 @@ class Settler:
         parts = []
         for name, paper in papers.items():
             panels = [panel for panel in self.panels if panel.part == name]
-            outline = unary_union([panel.outline for panel in panels], grid_size=GRID)
+            outline = joined([panel.outline for panel in panels])
             at, height = _label_place(panels, labels[name])
             parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), places.get(name, at), height))
         return parts
@@ -299,6 +342,19 @@ def cut_from_host(flat: Flat, axes: Mapping[str, Frame], part: str) -> dict[str,
     return dict.fromkeys(mine, base)
 
 
+def joined(outlines: list[Polygon]) -> Polygon:
+    """The outlines of a part's panels as one.
+
+    A tab may end within its panel's edge; rounded to the grid, its corner then lies a little beside that edge, and the union
+    on the grid alone can leave the two apart. So where that happens the corners are put into the edges first.
+    """
+    whole: Polygon = unary_union(outlines, grid_size=GRID)
+    if whole.geom_type == "MultiPolygon":
+        fitted = shapely.snap(shapely.set_precision(outlines, GRID), shapely.MultiPoint(shapely.get_coordinates(whole)), 2 * GRID)
+        whole = unary_union(fitted.tolist(), grid_size=GRID)
+    return whole
+
+
 def _trimmed(line: LineString, piece: LineString, slack: float) -> tuple[Point, Point]:
     """Ends of a piece of a crease, along the crease; those within it are `slack` too far out."""
     near, far = sorted(line.project(shapely.Point(end)) for end in (piece.coords[0], piece.coords[-1]))
@@ -342,19 +398,20 @@ def handed(frame: Frame) -> float:
     return frame.first[0] * frame.second[1] - frame.first[1] * frame.second[0]
 
 
-def fold_turn(left: Placement, right: Placement, outline: Polygon, start: Point, end: Point) -> float:
-    """How far a crease is turned, in degrees: 0 flat, positive mountain, negative valley (on the printed face).
+def fold_turns(left: Placement, right: Placement, outline: Polygon, start: Point, end: Point) -> Vector:
+    """How far a crease is turned at n moments, degrees, shape (n,): 0 flat, positive mountain, negative valley.
 
-    `outline` is the left panel's, in part coordinates; it tells on which side of the crease that panel lies.
+    Seen on the printed face. `outline` is the left panel's, in part coordinates; it tells on which side of the crease that
+    panel lies.
     """
-    ends = left.points(np.array([start, end]))
-    along = ends[1] - ends[0]
-    along = along / np.linalg.norm(along)
-    normals: list[Vector] = [np.cross(placement.along, placement.up) for placement in (left, right)]
-    turn = degrees(atan2(float(np.cross(normals[0], normals[1]) @ along), float(normals[0] @ normals[1])))
+    first, last = np.moveaxis(left.points(np.array([start, end])), 1, 0)
+    along = unit(last - first)
+    normals = [cross(placement.along, placement.up) for placement in (left, right)]
+    sine, cosine = dot(cross(*normals), along)[:, 0], dot(*normals)[:, 0]
+    turns: Vector = np.degrees(np.arctan2(sine, cosine))
     centre = outline.centroid
     beside = (end[0] - start[0]) * (centre.y - start[1]) - (end[1] - start[1]) * (centre.x - start[0])
-    return turn if beside > 0 else -turn
+    return turns if beside > 0 else -turns
 
 
 def _label_place(panels: list[Panel], text: str) -> tuple[Point, float]:

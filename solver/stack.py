@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from math import asin, ceil, degrees
 
 import numpy as np
@@ -18,6 +19,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from foldwright.solver.card import Card, Panel, Placement, Vector
+from foldwright.solver.kept import Kept
 from foldwright.solver.practice import grammage
 from foldwright.solver.words import amount
 
@@ -106,6 +108,41 @@ class Stack:
         return float(self.thickness.mean())
 
 
+@dataclass(frozen=True)
+class Patch:
+    """Some cells: those `inside` of a rectangle of rows and columns."""
+
+    rows: slice
+    columns: slice
+    inside: NDArray[np.bool_]
+
+    @property
+    def place(self) -> tuple[slice, slice]:
+        """The rectangle."""
+        return self.rows, self.columns
+
+    def shared(self, other: Patch) -> Patch:
+        """Cells of both."""
+        rows, columns = (slice(max(a.start, b.start), max(a.start, b.start, min(a.stop, b.stop)))
+                         for a, b in ((self.rows, other.rows), (self.columns, other.columns)))
+        mine, others = (patch.inside[rows.start - patch.rows.start:rows.stop - patch.rows.start,
+                                     columns.start - patch.columns.start:columns.stop - patch.columns.start]
+                        for patch in (self, other))
+        return Patch(rows, columns, mine & others)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One panel in the closed card: the cells it covers, and on which side of the open card's plane of symmetry it lies there.
+
+    `right` and `left` have the shape of the patch's rectangle.
+    """
+
+    patch: Patch
+    right: NDArray[np.bool_]
+    left: NDArray[np.bool_]
+
+
 class Grid:
     """Cells over the closed page: their middles along the spine and away from it."""
 
@@ -116,17 +153,15 @@ class Grid:
         self.along, self.away = ((np.arange(count) + 0.5) * cell for count, cell in zip(counts, self.cell, strict=True))
         self.x, self.d = np.meshgrid(self.along + ASIDE[0], self.away + ASIDE[1])
 
-    def covered(self, shape: Polygon) -> NDArray[np.bool_]:
+    def covered(self, shape: Polygon) -> Patch:
         """Cells whose middle lies in a shape, holes left out."""
-        inside = np.zeros(self.x.shape, dtype=np.bool_)
         if shape.area < EDGE_ON:
-            return inside
+            return Patch(slice(0, 0), slice(0, 0), np.zeros((0, 0), dtype=np.bool_))
         x0, d0, x1, d1 = shape.bounds
-        columns = slice(*np.searchsorted(self.along + ASIDE[0], (x0, x1)))
-        rows = slice(*np.searchsorted(self.away + ASIDE[1], (d0, d1)))
+        columns = slice(*np.searchsorted(self.along + ASIDE[0], (x0, x1)).tolist())
+        rows = slice(*np.searchsorted(self.away + ASIDE[1], (d0, d1)).tolist())
         shapely.prepare(shape)
-        inside[rows, columns] = shapely.contains_xy(shape, self.x[rows, columns], self.d[rows, columns])
-        return inside
+        return Patch(rows, columns, shapely.contains_xy(shape, self.x[rows, columns], self.d[rows, columns]))
 
     def at(self, cell: int) -> tuple[float, float]:
         """The place of a cell by its running number."""
@@ -141,41 +176,60 @@ def closed_shape(panel: Panel, placement: Placement) -> Polygon:
     return moved
 
 
-def stack_map(card: Card) -> Stack:
-    """The map of the closed card."""
+def stack_map(card: Card, kept: Kept[bytes, Sheet] | None = None) -> Stack:
+    """The map of the closed card. With sheets `kept` from the last check, those that lie as they did are not looked at again."""
     closed, opened = card.pose(0.0), card.pose(card.opens)
     grid = Grid((card.cover[1], card.cover[0]))
-    masks = {panel.name: grid.covered(closed_shape(panel, closed[panel.name])) for panel in card.panels}
+    known: Kept[bytes, Sheet] = Kept() if kept is None else kept
+    sheets = {panel.name: known.get(_sheet_key(grid, panel, closed[panel.name], opened[panel.name]),
+                                    partial(_sheet, grid, panel, closed[panel.name], opened[panel.name]))
+              for panel in card.panels}
     caliper = {part.name: paper.caliper for part in card.parts for paper in card.papers if paper.name == part.paper}
     count = np.zeros(grid.x.shape, dtype=np.int64)
     whole, covers, right, left = (np.zeros(grid.x.shape) for _ in range(4))
     for panel in card.panels:
-        mask, thick = masks[panel.name], caliper[panel.part]
-        count += mask
-        whole += mask * thick
-        covers += mask * (thick if panel.part == "cover" else 0.0)
-        offset = _offset(grid, closed[panel.name], opened[panel.name])
-        right += mask * (offset < -MIDDLE) * thick
-        left += mask * (offset > MIDDLE) * thick
+        sheet, thick = sheets[panel.name], caliper[panel.part]
+        place, inside = sheet.patch.place, sheet.patch.inside
+        count[place] += inside
+        whole[place] += inside * thick
+        if panel.part == "cover":
+            covers[place] += inside * thick
+        right[place] += (inside & sheet.right) * thick
+        left[place] += (inside & sheet.left) * thick
     glue = card.practice["joint.thickness"]
     for bond in card.bonds:
-        joint = masks[bond.panel] & masks[bond.host]
-        offset = _offset(grid, closed[bond.panel], opened[bond.panel])
-        whole += joint * glue
-        right += joint * (offset < -MIDDLE) * glue
-        left += joint * (offset > MIDDLE) * glue
+        sheet = sheets[bond.panel]
+        joint = sheet.patch.shared(sheets[bond.host].patch)
+        place, inside = joint.place, joint.inside
+        start = joint.rows.start - sheet.patch.rows.start, joint.columns.start - sheet.patch.columns.start
+        mine = tuple(slice(first, first + size) for first, size in zip(start, inside.shape, strict=True))
+        whole[place] += inside * glue
+        right[place] += (inside & sheet.right[mine]) * glue
+        left[place] += (inside & sheet.left[mine]) * glue
     contents = whole - covers
     return Stack(card.unit, grid.cell, grid.page, count, whole, contents, right, left, grid.at(int(whole.argmax())),
                  _middle(grid, contents), _quarter(grid, contents), _needs(card, grid, contents, caliper), _balance(card))
 
 
-def _offset(grid: Grid, closed: Placement, opened: Placement) -> Vector:
+def _sheet_key(grid: Grid, panel: Panel, closed: Placement, opened: Placement) -> bytes:
+    """What a sheet depends on."""
+    numbers = np.concatenate([grid.page, *(v for p in (closed, opened) for v in (p.origin, p.along, p.up))])
+    return bytes(numbers.tobytes() + panel.outline.wkb)
+
+
+def _sheet(grid: Grid, panel: Panel, closed: Placement, opened: Placement) -> Sheet:
+    patch = grid.covered(closed_shape(panel, closed))
+    offset = _offset(grid, patch, closed, opened)
+    return Sheet(patch, offset < -MIDDLE, offset > MIDDLE)
+
+
+def _offset(grid: Grid, patch: Patch, closed: Placement, opened: Placement) -> Vector:
     """Distance of a panel's points from the plane of symmetry of the open card, at the cells where they lie closed."""
     matrix = np.array([[closed.along[0], closed.up[0]], [closed.along[2], closed.up[2]]])
     if abs(np.linalg.det(matrix)) < EDGE_ON:
-        return np.zeros(grid.x.shape)
+        return np.zeros(patch.inside.shape)
     back = np.linalg.inv(matrix)
-    x, d = grid.x - closed.origin[0], grid.d - closed.origin[2]
+    x, d = grid.x[patch.place] - closed.origin[0], grid.d[patch.place] - closed.origin[2]
     u, v = back[0, 0] * x + back[0, 1] * d, back[1, 0] * x + back[1, 1] * d
     out: Vector = opened.origin[1] + u * opened.along[1] + v * opened.up[1]
     return out

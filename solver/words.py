@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+
 from foldwright.grammar.units import MM_PER_UNIT
 from foldwright.solver.card import Note
 from foldwright.solver.model import Rule
@@ -25,6 +28,45 @@ def _plain(value: float, places: int) -> str:
 def sentence(rule: Rule, left: str, right: str) -> str:
     """The rule's sentence with its sides filled in (not by `str.format`: a designer's own words may hold braces)."""
     return rule.sentence.replace("{left}", left).replace("{right}", right)
+
+
+def filled(rule: Rule, ends: Mapping[str, tuple[str, str] | None]) -> str:
+    """The rule's sentence with an end of each side: "is", "least" or "most", and the amount; a clause without one is left out.
+
+    A clause that cannot be left out, because it is the only one, says "some length" instead.
+    """
+    text = rule.sentence
+    for side, end in ends.items():
+        mark = "{" + side + "}"
+        if end is None:
+            text = _without(text, mark)
+            text = text.replace(mark, "some angle" if rule.angle else "some length")
+            continue
+        while mark in text:
+            before, after = text.split(mark, 1)
+            text = before + _end(end, before, after) + after
+    return text
+
+
+def _end(end: tuple[str, str], before: str, after: str) -> str:
+    """An amount as it reads between the words around it."""
+    kind, text = end
+    if kind == "is" or before.endswith(("at least ", "at most ")) or after.startswith((" or more", " or less", ", is the most")):
+        return text
+    if before.endswith(("at ", "by ", "lowest ")):
+        return f"{text} or {'more' if kind == 'least' else 'less'}"
+    return f"at {kind} {text}"
+
+
+def _without(text: str, mark: str) -> str:
+    """The text less the brackets, or else the later clause, that hold a mark."""
+    text = re.sub(r" \([^()]*" + re.escape(mark) + r"[^()]*\)", "", text)
+    clauses = re.split(r"(: |; )", text)
+    kept = clauses[:1]
+    for separator, clause in zip(clauses[1::2], clauses[2::2], strict=True):
+        if mark not in clause:
+            kept += [separator, clause]
+    return "".join(kept)
 
 
 def noted(note: Note, unit: str = "mm") -> str:

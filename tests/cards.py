@@ -21,6 +21,8 @@ from foldwright.solver.card import (
     Bond,
     Card,
     CheckedRule,
+    Choices,
+    Chosen,
     Hinge,
     Line,
     Note,
@@ -30,6 +32,7 @@ from foldwright.solver.card import (
     Placement,
     Step,
     Stroke,
+    WaivedRule,
 )
 from foldwright.solver.expression import Const, Variable
 from foldwright.solver.model import Kind, Rule, Wish, WishResult
@@ -167,6 +170,13 @@ def harbour(**changes: object) -> Card:
             ),
             _rule("quay.tab", Kind.PRACTICE, TAB, ">=", 8, "a tab of {left} is at least {right} {wide}", 2),
         ),
+        "waived": (
+            WaivedRule(
+                _rule("quay.tab.length", Kind.PRACTICE, 10, "<=", 9.875, "the tab is {right} long; it needs {left}", 3),
+                "strong tape",
+                4,
+            ),
+        ),
         "wishes": (WishResult(wish, Fraction(65), Fraction(70)),),
         "parts": (cover, quay, boat),
         "panels": panels,
@@ -183,6 +193,11 @@ def harbour(**changes: object) -> Card:
         "dead_points": (),
         "openings": lambda angles: {},
         "pose": pose,
+        "choices": Choices(
+            (Chosen("opens of cover", "180", ("90", "180"), False, (("90", "the quay does not close"),), (), 2),
+             Chosen("lamp", "left out", ("there", "left out"), True, (("there", "it is too high"),), ("line 4",), 3)),
+            True, 4, 4,
+        ),
     }
     fields.update(changes)
     return Card(**fields)  # type: ignore[arg-type]

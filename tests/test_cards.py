@@ -142,7 +142,7 @@ def test_found_dimensions_written_back_solve_to_the_same(tide, tmp_path):
 
 
 def with_pose(card, panel, change):
-    """The card with one panel's placement changed: change(placement, angle)."""
+    """The card with one panel's placement changed: change(placement, angle), of one angle or of many at once."""
 
     def pose(angle):
         placed = dict(card.pose(angle))
@@ -156,7 +156,7 @@ def shifted(card, panel, by, after=-1.0):
     """The card with a panel moved in space by a vector at all angles beyond `after`."""
 
     def change(p, angle):
-        return Placement(p.origin + (np.array(by) if angle > after else 0), p.along, p.up)
+        return Placement(p.origin + np.where(np.asarray(angle)[..., None] > after, by, 0), p.along, p.up)
 
     return with_pose(card, panel, change)
 

@@ -27,7 +27,7 @@ BROKEN = {
      "so far apart along the crease its hinges must lie, or the layers jam before they are closed"),
     "platform": ("  width  50", "  left_height 12",
      "all supports of deck must be equally tall, or its sheet slopes and jams"),
-    "scene": ("  width  90", "  spacing 15\n  strip_width 18",
+    "scene": ("  width  90", "  spacing 20\n  strip_width 18",
      "the strips of stage must be exactly as wide as its planes are apart, or the planes lean and jam"),
     "box": ("  opens 90", "  opens 180",
      "crate would lie flat: its crease opens to 180°"),

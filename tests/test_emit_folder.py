@@ -139,8 +139,8 @@ def test_what_arrives_during_the_swap_is_kept(tmp_path: Path, monkeypatch: pytes
     write_folder(tmp_path / "card", FIRST)
     real = folder._fill
 
-    def fill(path: Path, files: dict[str, bytes]) -> None:
-        real(path, files)
+    def fill(path: Path, files: dict[str, bytes], of: str) -> None:
+        real(path, files, of)
         (tmp_path / "card" / "late.txt").write_text("mine")
 
     monkeypatch.setattr(folder, "_fill", fill)
@@ -157,11 +157,46 @@ def test_a_link_keeps_pointing_to_its_folder(tmp_path: Path) -> None:
     assert content(tmp_path / "real") == FIRST
 
 
-@pytest.mark.parametrize("name", ["", "..", "a/b.svg", "a\\b.svg", MARKER, "a\0"])
+@pytest.mark.parametrize("name", ["", "..", "a/b/c.svg", "../b.svg", "/b.svg", "a/", f"a/{MARKER}", "a\\b.svg", MARKER, "a\0"])
 def test_names_that_leave_the_folder_are_refused(tmp_path: Path, name: str) -> None:
     with pytest.raises(FolderRefused, match="cannot be the name of a file"):
         write_folder(tmp_path / "card", {name: b""})
     assert os.listdir(tmp_path) == []
+
+
+NESTED = {"small/a.svg": b"<svg/>", "small/report.json": b"{}", "as-written/a.svg": b"<svg>1</svg>"}
+
+
+def test_folders_of_files_are_written_and_replaced_as_one(tmp_path: Path) -> None:
+    write_folder(tmp_path / "all", NESTED, "all variants")
+    write_folder(tmp_path / "all", {"large/a.svg": b"<svg>2</svg>"}, "all variants")
+    assert sorted(entry.name for entry in (tmp_path / "all").iterdir()) == sorted([MARKER, "large"])
+    assert (tmp_path / "all/large/a.svg").read_bytes() == b"<svg>2</svg>"
+    assert [entry.name for entry in tmp_path.iterdir()] == ["all"]
+
+
+@pytest.mark.parametrize("stray", ["small/notes.txt", "notes.txt", "mine/notes.txt", "mine/deep/notes.txt"])
+def test_the_users_work_beside_folders_of_files_is_refused(tmp_path: Path, stray: str) -> None:
+    write_folder(tmp_path / "all", NESTED)
+    (tmp_path / "all" / stray).parent.mkdir(parents=True, exist_ok=True)
+    (tmp_path / "all" / stray).write_text("mine")
+    before = tree(tmp_path)
+    with pytest.raises(FolderRefused):
+        write_folder(tmp_path / "all", FIRST)
+    assert tree(tmp_path) == before
+
+
+def test_a_folder_of_one_thing_is_not_replaced_by_another(tmp_path: Path) -> None:
+    write_folder(tmp_path / "card", FIRST)
+    before = tree(tmp_path)
+    with pytest.raises(FolderRefused, match="holds the card as written; write the variant small to a folder of its own"):
+        write_folder(tmp_path / "card", SECOND, "the variant small")
+    assert tree(tmp_path) == before
+    write_folder(tmp_path / "small", SECOND, "the variant small")
+    write_folder(tmp_path / "small", FIRST, "the variant small")
+    with pytest.raises(FolderRefused, match="holds the variant small"):
+        write_folder(tmp_path / "small", FIRST)
+    assert content(tmp_path / "small") == FIRST
 
 
 def test_it_is_an_os_error() -> None:

@@ -185,7 +185,7 @@ def test_expressions(text, wanted):
         ("ring tank 3 x 4 in in reef.ridge", "tank", "[3 x 4in]", "<in reef.ridge>"),
         ("ring tank 3 x 4 in", "tank", "[3 x 4in]", None),
         ("ring tank (a + b) x 2 * c at top", "tank", "[(a + b) x (2 * c)]", "<at top>"),
-        ("variant small", "small", None, None),
+        ("trestle small", "small", None, None),
     ],
 )
 def test_block_heads(head, name, size, place):

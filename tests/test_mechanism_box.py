@@ -204,10 +204,10 @@ def test_under_the_ridge_of_a_tent_it_hangs_above_the_pages():
     ((CRATE,), 180, "crate would lie flat: its crease opens to 180"),
     ((CRATE,), 180, "`opens 90`"),
     ((PAGE, CRATE.replace("on spine", "on page")), 180, "would lie flat"),
-    ((CRATE.replace("spread 30", "spread 80"),), 90, "when the card is closed, its ridge"),
+    ((CRATE.replace("spread 30", "spread 80"),), 90, "when the card is closed, the start of the ridge"),
     ((PAGE, CRATE.replace("on spine", "on page"), "  joint slotted\n"), 90, "needs `floor open`"),
     ((CRATE.replace("width 60", "width 18"),), 90, "a tab needs"),
-    ((CRATE.replace("at 20", "at 1"),), 90, "the clear strip at the tail"),
+    ((CRATE.replace("at 20", "at 1"),), 90, "from the tail; the clear strip there takes 3 mm"),
     ((TENT, LIFTED.format(foot="right_foot").replace("left_spread 18", "left_spread 61")), 180, "the far edge of the wall"),
     # under the tent's ridge there are 56.6 mm down to the pages: sqrt(60 * 60 - 20 * 20)
     ((TENT, HUNG.format(spread=29)), 180, "must not reach through the pages"),

@@ -182,7 +182,7 @@ def test_a_step_on_a_flat_card_is_told_to_lie_flat():
 # ---- what it refuses
 
 @pytest.mark.parametrize(("blocks", "words", "said"), [
-    ((LEDGE.replace("depth 30", "depth 80"),), {}, "when the card is closed, its ridge"),
+    ((LEDGE.replace("depth 30", "depth 80"),), {}, "when the card is closed, the start of the ridge"),
     ((LEDGE.replace("at 20", "at 6"),), {}, "must leave a strip of its sheet at the insert's tail"),
     ((LEDGE, UPPER.format(foot="right_foot").replace("rise 12", "rise 20")), {}, "a strip of its sheet at the far edge"),
     ((LEDGE, UPPER.format(foot="right_foot").replace("at 12", "at 2")), {}, "must leave a strip of its sheet at the start"),

@@ -224,7 +224,7 @@ def test_standing_is_the_triangle_inequality_at_the_largest_opening():
      "roof and left wall are too short to span from the first ridge to the left foot"),
     ("  spread 20\n  wall 30\n  tie_spread 28\n  left_spread 35\n",
      "the left foot of hut and the foot of its tie are 7 mm apart"),
-    ("  spread 60\n  wall 60\n  roof 30\n", "its upper ridge, start of hut lies"),
+    ("  spread 60\n  wall 60\n  roof 30\n", "the start of the upper ridge of hut lies"),
 ])
 def test_a_script_that_breaks_a_rule_is_told_so(settings, says):
     with pytest.raises(Refused) as refused:

@@ -61,8 +61,10 @@ TABLE = [
     ("artwork-open", ART + '  art "open.svg" width 20\n', '"open.svg"'),
     ("artwork-crossing", ART + '  art "crossing.svg" width 20\n', '"crossing.svg"'),
     ("unknown-practice", TENT + 'practice tab.deep 9 because "wide glue"\n', "tab.deep"),
+    ("unknown-rule", TENT + 'without quay.left-tub because "taped"\n', "quay.left-tub"),
+    ("cannot-waive", TENT + 'without quay.closes because "it bends"\n', "quay.closes"),
     ("reason-missing", TENT + "practice tab.depth 9\n", "tab.depth"),
-    ("cannot-hold", TENT + "  wall 140\n", "100 x 150"),
+    ("cannot-hold", TENT + "  wall 140\n", "tent quay on spine"),
     ("value-missing", TENT + "  wall\n", "wall"),
     ("no-crease-between", TENT + "vfold sail between quay.right and cover.left\n  paper sand\n",
      "between quay.right and cover.left"),
@@ -86,7 +88,7 @@ TABLE = [
     ("unknown-setting", PLAIN + "window hatch on cover.left\n  glue on cover.right\n", "glue"),
     ("cannot-carry", RING + "lattice weeds in tank\n  paper sand\nwindow hatch on weeds.a1\n", "weeds.a1"),
 ]
-CODES = {row[0] for row in TABLE} | {"cyclic-expression"}
+CODES = {row[0] for row in TABLE} | {"cyclic-expression", "option-refused"}  # which have tests of their own
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 20">{}</svg>'
 ARTWORK = {
     "unreadable.svg": "this is no drawing",
@@ -239,5 +241,7 @@ def test_a_card_in_inches_speaks_of_inches(folder):
     papers = PAPERS.replace("0.25", "0.01").replace("300 x 300", "11 1/2 x 11 1/2")
     (problem, *_) = problems_of(script + papers, folder)
     assert problem.code == "cannot-hold"
-    assert "wall of quay is 5 in, as written" in problem.wrong()
-    assert " mm" not in problem.wrong()
+    text = render([problem])
+    assert "you wrote: wall of quay is 5 in:" in text
+    assert "the ridge of quay lies at least 5 in from the spine; the page less its clear strip is at most 4 in" in text
+    assert " mm" not in text

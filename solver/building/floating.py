@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from foldwright.solver.building.tabs import edge_tab
+from foldwright.solver.building.tabs import TIP, edge_tab
 from foldwright.solver.card import Bond, Panel, Placement, Stroke, Vector
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold
@@ -37,7 +37,8 @@ def comb_fits(owner: Mechanism, wall: str, length: Expr) -> Iterator[Rule]:
     yield owner.rule(f"{wall}-tabs", Kind.PRACTICE, owner.habit("tab.length"), "<=",
                      length / 2 - 2 * owner.habit("tab.inset") - owner.habit("tab.depth"),
                      f"the {wall} wall of {owner.name} has tabs by turns for both pages: two of them would be {{right}} long on "
-                     "average; a tab needs {left} to hold")
+                     "average; a tab needs {left} to hold",
+                     still=(owner.habit("tab.depth") + TIP, length / 2 - 2 * owner.habit("tab.inset") - owner.habit("tab.depth")))
 
 
 def add_comb(owner: Mechanism, flat: Flat, part: str, wall: str, edge: tuple[float, float, float],

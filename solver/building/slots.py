@@ -32,7 +32,8 @@ def slot_rules(owner: Mechanism, band: Expr, pitch: Expr) -> Iterator[Rule]:
     yield owner.rule("slot-strip", Kind.PRACTICE, strip, "<=", (band - owner.habit("slot.depth")) / 2,
                      f"the slots of {owner.name} leave {{right}} of the layer whole; at least {{left}} should stay")
     yield owner.rule("slot-pitch", Kind.PRACTICE, strip + slot_width(owner), "<=", pitch,
-                     f"the slots of {owner.name} lie {{right}} apart; a strip and a slot need {{left}}")
+                     f"the slots of {owner.name} lie {{right}} apart; a strip and a slot need {{left}}",
+                     still=(slot_width(owner), pitch))
 
 
 def plain_band(owner: Mechanism, rise: Expr, longest: Expr) -> Expr:
@@ -59,9 +60,9 @@ def _main_piece(shape: Polygon) -> Polygon:
     return pieces[-1]
 
 
-def cross_layers(flat: Flat, first: Sequence[str], second: Sequence[str]) -> None:
+def cross_layers(flat: Flat, owner: Mechanism, first: Sequence[str], second: Sequence[str]) -> None:
     """All crossings of two families of layers, and the step that puts them together."""
-    flat.crossings += [Crossing(a, b) for a in first for b in second]
+    flat.crossings += [Crossing(a, b, float(slot_width(owner))) for a in first for b in second]
     stood = f"the layer {first[0]}" if len(first) == 1 else f"the layers {first[0]} to {first[-1]} side by side"
     pushed = second[0] if len(second) == 1 else f"{second[0]} to {second[-1]}"
     onto = "it" if len(first) == 1 else "them"

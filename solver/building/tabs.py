@@ -9,13 +9,36 @@ from math import asin, degrees, sqrt
 from shapely.geometry import Polygon
 
 from foldwright.solver.card import Point, Stroke
-from foldwright.solver.expression import Const, Expr
+from foldwright.solver.expression import Const, Expr, Operand
 from foldwright.solver.geometry import tab_outline
-from foldwright.solver.mechanism import Area, Choice, Cut, Limits, Mechanism, Side
+from foldwright.solver.mechanism import Area, Choice, Cut, Limits, Mechanism, Side, taken
 from foldwright.solver.model import Kind, Rule
 
 TURNS = Choice("tabs", ("inward", "outward"), "inward tabs lie flat when closed, outward tabs fold sharp")
 JOINTS = Choice("joint", ("glued", "slotted"), "tabs glued on the page, or passed through a slit and glued behind it")
+
+
+TIP = 1  # mm; the outer edge of a tab is at least so wide, or its slanted ends meet
+
+
+_PAGE_EDGES = ("the fore-edge", "the head", "the tail")
+
+
+def stays_on(owner: Mechanism, name: str, what: str, limit: tuple[Expr, Expr, str], room: Operand) -> Rule:
+    """The rule that keeps a point on a panel, from one of the panel's limits.
+
+    At the edges of the closed page that is closed fit, so geometry; elsewhere it is practice, by the `room` that the limit
+    holds free beside an edge or a fold.
+    """
+    low, high, words = limit
+    page = words in _PAGE_EDGES
+    return owner.rule(f"{name}.{edge_word(words)}", Kind.GEOMETRY if page else Kind.PRACTICE, low, "<=", high,
+                      f"{what} must stay inside {words}{taken(words)}", still=None if page else (low - room, high))
+
+
+def edge_word(words: str) -> str:
+    """An edge as a word of a rule's name: "the far edge of the wall" is `far-edge-of-the-wall`."""
+    return words.removeprefix("the ").replace("'s", "").replace(" ", "-")
 
 
 def edge_tab(owner: Mechanism, start: Point, end: Point, away: Point) -> tuple[Polygon, Point, Point]:
@@ -33,18 +56,19 @@ def tab_fits(owner: Mechanism, side: str, panel: Side, start: Expr, end: Expr, f
     """Rules of a tab along a foot parallel to the crease at distance `foot`: long enough, and on its panel."""
     depth, inset = owner.habit("tab.depth"), owner.habit("tab.inset")
     yield owner.rule(f"{side}-tab.length", Kind.PRACTICE, owner.habit("tab.length"), "<=", end - start - 2 * inset - depth,
-                     f"the {side} tab of {owner.name} is {{right}} long on average; a tab needs {{left}} to hold")
+                     f"the {side} tab of {owner.name} is {{right}} long on average; a tab needs {{left}} to hold",
+                     still=(depth + TIP, end - start - 2 * inset - depth))
     if owner.site.choices["tabs"] == "inward":
         yield owner.rule(f"{side}-tab.inner", Kind.PRACTICE, depth + inset, "<=", foot,
                          f"the {side} tab of {owner.name} with its inset needs {{left}} between foot and crease; "
-                         "there is {right}")
+                         "there is {right}", still=(depth, foot))
         far = foot
     else:
         far = foot + depth
     for x in (start, end):
-        for number, (low, high, words) in enumerate(panel.limits(x, far)):
-            yield owner.rule(f"{side}-tab.{'start' if x is start else 'end'}.{number}", Kind.PRACTICE, low, "<=", high,
-                             f"the {side} tab of {owner.name} must stay inside {words}: {{left}} against {{right}}")
+        for limit in panel.limits(x, far):
+            end_of = "start" if x is start else "end"
+            yield stays_on(owner, f"{side}-tab.{end_of}", f"the {side} tab of {owner.name}", limit, inset)
 
 
 def foot_area(owner: Mechanism, side: str, start: Expr, end: Expr, foot: Expr) -> Area:

@@ -13,6 +13,7 @@ from functools import partial
 from math import floor
 
 from foldwright.solver.engine.optimise import Levels
+from foldwright.solver.engine.oracle import Oracle
 from foldwright.solver.engine.target import Part
 from foldwright.solver.expression import Variable
 
@@ -66,9 +67,12 @@ class Canonical:
         groups = [list(everything)] if levels.together else self.store.components(everything, lambda n: n not in barred)
         self.owner = {v: n for n, group in enumerate(groups) for v in group}
         self.groups = [[v for v in group if v < declared] for group in groups]
+        self.oracles = [Oracle(levels, inside, group) for inside, group in zip(self.groups, groups, strict=True)]
 
     def run(self) -> None:
         """Fix every variable; the witness is the answer. Raises TimeUp (the witness stays a good answer)."""
+        for oracle in self.oracles:
+            oracle.shrink()
         self._approach()
         for v, variable in enumerate(self.machine.declared):
             if self.store.low[v] < self.store.high[v]:
@@ -89,13 +93,14 @@ class Canonical:
     def _settle(self, v: int, variable: Variable) -> None:
         liked = None if variable.preferred is None else variable.preferred / variable.step
         ladder = Ladder(self.store.low[v], self.store.high[v], liked)
-        rank, without, count = ladder.rank(self.levels.witness[v]), 0, 1
+        rank, without = ladder.rank(self.levels.witness[v]), 0
+        count = rank  # mostly nothing is better at all, and one question tells
         while without < rank:
             if self._possible(v, *ladder.range(count)):
                 rank = ladder.rank(self.levels.witness[v])
             else:
                 without = count
-            count = (without + rank + 1) // 2 or 1
+            count = (without + rank + 1) // 2
         value = self.levels.witness[v]
         if not self.store.restrict(v, value, value):
             raise AssertionError("the witness was lost")
@@ -130,7 +135,7 @@ class Canonical:
             self.store.undo(mark)
 
     def _search(self, n: int, keep: bool = True) -> bool:
-        found = self.search.find(self.groups[n])
+        found = self.oracles[n].find()
         if found and keep:
             self.levels.keep(self.groups[n])
         return found
@@ -160,11 +165,10 @@ class Canonical:
 
     def _others_stay(self, n: int) -> bool:
         """Give component n the room that the witness leaves it."""
-        for total, part in self._outside(n):
-            taken = max(self.levels.value(part), self.store.low[total])
-            if not self.store.restrict(total, taken, self.store.high[total]):
-                return False
-        return True
+        outside = self._outside(n)
+        totals = [total for total, _ in outside]
+        taken = [self.levels.value(part) for _, part in outside]
+        return not outside or self.store.narrow(totals, taken, [self.store.high[total] for total in totals])
 
     def _shared(self, n: int) -> bool:
         """True if another component takes more of a shared total than it provably must."""

@@ -8,11 +8,21 @@ grid. (F. Benhamou, F. Goualard, L. Granvilliers, J.-F. Puget, "Revising hull an
 The work is done by generated straight-line code, one function per *shape* of rule; equal shapes share their
 code and differ in the numbers bound in.
 
-Rounding. A rule may miss its bound by `TOLERANCE` (1e-7) and still holds, so the root interval is widened by
-that. On top every node has a pad of 2**-44 of its greatest size, 512 units in the last place, on every
-projection: more than float arithmetic loses on the way. At a variable 1e-7 of a step is forgiven as well. So
-what is removed is not accepted by `holds`, and when all variables of a rule are fixed and it is within the
-pads, `holds` itself decides.
+Rounding. No choice of values that keeps the rule, worked out without rounding, is ever removed:
+
+1. Forward, every interval encloses the true values (`forward.py` says how). At the root it is cut to what the rule
+   allows, widened by `TOLERANCE` (1e-7: as much as `holds` forgives) and by the pad of the root.
+2. A projection is a few float operations on ends that enclose. Each errs by at most 2**-53 of its result, so together by
+   less than 2**-44 of the greatest size of the operand, its pad `e`, unless they work with larger numbers than that: the
+   projection of a sum does, and is padded by what all terms of the sum together can lose (`e3_1`); `factor`, `divide`,
+   `multiply`, `unsquare` and `contract` pad their own results. So what is cut off holds no true value, and the interval
+   that is left encloses again.
+3. At a variable the end is rounded inward to the grid with 1e-7 of a step forgiven, a hundred times what count and step
+   lose in one product (from 10**8 counts up, more).
+4. When all variables of a rule are fixed and it is within the pads, `holds` itself decides.
+
+`holds` works in floats too. A point that misses the 1e-7 by less than those can be off (about 1e-13 mm) may be kept or
+removed; either is right, and `recheck.py` knows that room.
 """
 
 from __future__ import annotations
@@ -43,6 +53,8 @@ _HELPERS = {
     "floor": floor,
     "BIG": BIG,
     "UNIT": box.UNIT,
+    "DOWN": box.DOWN,
+    "UP": box.UP,
 }
 
 
@@ -70,6 +82,12 @@ class Contractor(Forward):
 
     def make(self, limits: Limits) -> Callable[[], int]:
         """The finished function."""
+        store = self.store
+        made: Callable[[], int] = self.written(limits)(store.low, store.high, store.trail, *self.values.values())
+        return made
+
+    def written(self, limits: Limits) -> Callable[..., Callable[[], int]]:
+        """What makes the function from the store's lists and the bound `values`."""
         for number in self.order:
             self.forward(number)
         self._limit(limits)
@@ -78,14 +96,12 @@ class Contractor(Forward):
         for number in self.order:
             if self.graph.is_variable(number):
                 self._settle(self.place[number])
-        names = ", ".join(["low", "high", "trail", *_HELPERS, *self.values])
+        names = ", ".join(["low", "high", "trail", *self.values])
         opening = ["        ok = True"] if self.partial else []
         source = "\n".join(
             [f"def make({names}):", "    def revise():", *opening, *self.lines, "        return 1", "    return revise"]
         )
-        store = self.store
-        made: Callable[[], int] = factory(source)(store.low, store.high, store.trail, *_HELPERS.values(), *self.values.values())
-        return made
+        return factory(source, _HELPERS)
 
     def _limit(self, limits: Limits) -> None:
         """Fail, be done, ask the exact check, or cut the root's interval."""
@@ -120,13 +136,13 @@ class Contractor(Forward):
                 names.setdefault(value, name)
         return list(names.values())
 
-    def cut(self, number: int, low: str | None, high: str | None) -> None:
-        """Lines that intersect a node's interval with projected ends."""
+    def cut(self, number: int, low: str | None, high: str | None, pads: tuple[str, str] = ("", "")) -> None:
+        """Lines that intersect a node's interval with projected ends; `pads` are more than its own."""
         q, pad = self.place[number], self.pad(number)
         if low is not None:
-            self.say(f"t = {low}", f"t -= {pad}", f"if t > l{q}:", f"    if t > h{q}: return 0", f"    l{q} = t")
+            self.say(f"t = {low}", f"t -= {pads[0] or pad}", f"if t > l{q}:", f"    if t > h{q}: return 0", f"    l{q} = t")
         if high is not None:
-            self.say(f"t = {high}", f"t += {pad}", f"if t < h{q}:", f"    if t < l{q}: return 0", f"    h{q} = t")
+            self.say(f"t = {high}", f"t += {pads[1] or pad}", f"if t < h{q}:", f"    if t < l{q}: return 0", f"    h{q} = t")
 
     def cut_pair(self, number: int, call: str) -> None:
         """The same with both ends from one helper, which says "none" by a low end above the high one."""
@@ -195,13 +211,29 @@ class Contractor(Forward):
                 continue
             rest_low, rest_high = self._rest(number, node, j)
             by = "" if abs(f) == 1 else f" / f{p}_{j}"
+            pads = self._sum_pads(number, node, j)
             if f > 0:
-                self.cut(operand, f"(l{p} - ({rest_high})){by}", f"(h{p} - ({rest_low})){by}")
+                self.cut(operand, f"(l{p} - ({rest_high})){by}", f"(h{p} - ({rest_low})){by}", pads)
             else:
-                self.cut(operand, f"(({rest_low}) - h{p}){by}", f"(({rest_high}) - l{p}){by}")
+                self.cut(operand, f"(({rest_low}) - h{p}){by}", f"(({rest_high}) - l{p}){by}", pads[::-1])
         if len(self.lines) == start:
             self.say("    pass")
         self.lines[start:] = ["    " + line for line in self.lines[start:]]
+
+    def _sum_pads(self, number: int, node: Node, j: int) -> tuple[str, str]:
+        """What a projection on term j gives way by: its operand may be far smaller than what it is worked out from.
+
+        Of two, the first belongs to the low end of the sum and the high ends of the other terms.
+        """
+        p, operand, by = self.place[number], node.operands[j], abs(float(node.factors[j]))
+        if self.unbounded(number) or self.unbounded(operand):
+            others = [n for n in range(len(node.operands)) if n != j]
+            ends = (("l", "v"), ("h", "u"))
+            lost = [self.lost([f"{mine}{p}", *(f"{other}{p}_{n}" for n in others)], p) for mine, other in ends]
+            return (f"({lost[0]} / {by!r} + {self.pad(operand)})", f"({lost[1]} / {by!r} + {self.pad(operand)})")
+        # twice: to the sum, and back
+        name = self.bind(f"e{p}_{j}", self.values[f"e{self.place[operand]}"] + 2 * self.share(node) * self.total(node) / by)
+        return name, name
 
     def _rest(self, number: int, node: Node, j: int) -> tuple[str, str]:
         """Ends of the sum without its term j: by subtraction, or term by term where the sum is unbounded."""
@@ -262,14 +294,20 @@ class Contractor(Forward):
 
     def _settle(self, p: int) -> None:
         """Round a variable's interval inward to the grid and write it to the store."""
+        index = self.values[f"i{p}"]
+        counts = max(-self.store.low[index], self.store.high[index])
+        below = above = "1e-7"
+        if counts >= 10**8:  # and what the products round off
+            below, above = (f"1e-7 - {2.0**-51!r} * abs({end}{p} * r{p})" for end in "lh")
+            above = above.replace(" - ", " + ", 1)
         self.say(
             f"if l{p} > s{p} * low[i{p}]:",
-            f"    n = ceil(l{p} * r{p} - 1e-7)",
+            f"    n = ceil(l{p} * r{p} - {below})",
             f"    if n > low[i{p}]:",
             f"        if n > high[i{p}]: return 0",
             f"        trail.append((i{p}, low[i{p}], high[i{p}])); low[i{p}] = n",
             f"if h{p} < s{p} * high[i{p}]:",
-            f"    n = floor(h{p} * r{p} + 1e-7)",
+            f"    n = floor(h{p} * r{p} + {above})",
             f"    if n < high[i{p}]:",
             f"        if n < low[i{p}]: return 0",
             f"        trail.append((i{p}, low[i{p}], high[i{p}])); high[i{p}] = n",

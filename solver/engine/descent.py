@@ -1,24 +1,25 @@
 """Branch and bound on the share of one component in a wish, in steps, so that components can take turns.
 
-First each term alone is minimised (`local.py`). Then the ideal point, where every term sits at its bound, is
-tried: in most cards it exists, and the proof is done. Otherwise the demand is widened between what is proved
-and what is reached, with a node budget. If that does not decide it, mechanisms compete: the witness is
-polished by re-opening a few of them at a time, the rules that join them are priced (`prices.py`), and the
-budget grows until it suffices.
+A component of several mechanisms is first taken apart (`clusters.py`): in most cards the minima of its clusters fit
+together, and the proof is done. Otherwise the whole is searched best first (`frontier.py`) with the minima of the
+clusters as bounds. If that takes long, mechanisms compete: the witness is polished by re-opening a few of them at a
+time, and the rules that join them are priced (`prices.py`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+from foldwright.solver.engine.clusters import Clusters
+from foldwright.solver.engine.frontier import Demand, Frontier
 from foldwright.solver.engine.local import Directions, Local, owner
 from foldwright.solver.engine.prices import Prices
 from foldwright.solver.engine.target import HUGE, Part, Target
 
-_NODES = 300  # of one bounded attempt; doubled when nothing comes of it
+_NODES = 1000  # of one step of the search over the whole component
+_EASY = 4  # steps before mechanisms are taken to compete
 _POLISH_NODES = 200  # of one attempt to better a few mechanisms, doubled with the budget
 _NEIGHBOURS = 3  # how far apart two mechanisms are that are re-opened together
-_OPEN = 2**60  # units; a wider gap comes from an unbounded interval, halving it leads nowhere
 
 
 class Descent:
@@ -28,84 +29,91 @@ class Descent:
         self.local, self.part, self.target, self.witness = local, part, target, witness
         self.search, self.store = local.search, local.store
         self.first: Directions = {}
-        self.prices: Prices | None = None
-        self.budget, self.share, self.stage, self.reach = _NODES, 0, 0, _POLISH_NODES
+        self.reach = _POLISH_NODES
+        self.enough = HUGE  # once so much is proved, the wish cannot come to a grain less; it only falls
+        self._steps = self._work()
 
     @property
     def done(self) -> bool:
         """True if nothing better is worth looking for."""
-        return self.part.high - self.part.low < self.target.pace
+        return self.part.high - self.part.low < self.target.pace or self.part.low >= self.enough
 
     def step(self) -> None:
         """A bounded piece of work; sooner or later `done` is true."""
-        part = self.part
-        part.low = max(part.low, part.cut.least())
-        if self.stage == 0:
-            self.stage = 1
-            if not self.done and len(part.terms) > 1:
-                self.local.tighten(part, self.target)
-                part.low = max(part.low, part.cut.least())
-            self.first = self.local.directions(self.local.sources(part, self.target), part.cut)
-        while not self.done and self._bisect():
-            pass
-        if self.done:
-            return
-        if self.stage == 1:
-            self.stage = 2
-            self._polish()
-        elif self.stage == 2:
-            self.stage = 3
-            self.prices = Prices(self.local, part, self.target)
-            part.low = max(part.low, self.prices.run(part.high))
-        elif self._probe(part.high - self.target.pace, 4 * self.budget) is False:
-            part.low = max(part.low, part.high - self.target.pace + 1)
-        else:
-            self.budget *= 2
-            self.reach *= 2
-            self._polish()
+        next(self._steps, None)
 
     def finish(self) -> None:
         """All steps."""
         while not self.done:
             self.step()
 
-    def _bisect(self) -> bool:
-        """One attempt between what is proved and what is reached; False if the budget did not suffice."""
-        part, gap = self.part, self.part.high - self.part.low
-        # Where nothing bounds the sum from below, only what betters the witness is asked for.
-        demand = part.low + gap * self.share // 16 if gap < _OPEN or not self.share else part.high - self.target.pace
-        found = self._probe(demand, self.budget)
-        if not found:
-            self.share = min(8, 2 * self.share) if self.share else 1
-        if found is False:
-            part.low = max(part.low, demand + 1)
-        return found is not None
+    def _work(self) -> Iterator[None]:
+        part = self.part
+        part.low = max(part.low, part.cut.least())
+        if not self.done:
+            yield from self._take_apart()
+        while not self.done:
+            yield from self._search()
 
-    def _probe(self, limit: int, budget: int, first: Directions | None = None) -> bool | None:
-        """Is there an answer of the part with terms up to `limit`? None: not decided within the node budget."""
-        store, part = self.store, self.part
-        mark = store.mark()
-        part.cut.limit = limit
-        store.wake(part.number)
-        if self.prices is not None:
-            self.prices.demand(limit)
-        try:
-            found = self.search.attempt(lambda: self.search.find(part.variables, self.first if first is None else first), budget)
-            if found:
-                for v in part.variables:
-                    self.witness[v] = store.low[v]
-                part.high = part.cut.least()
-            return found
-        finally:
-            part.cut.limit = HUGE
-            if self.prices is not None:
-                self.prices.demand(HUGE)
-            store.undo(mark)
+    def _take_apart(self) -> Iterator[None]:
+        """Bounds of clusters, and the attempt to have them all at once."""
+        clusters = Clusters(self.local, self.part, self.target, self.witness)
+        if len(clusters.clusters) < 2:
+            return
+        while not self.done:
+            try:
+                for _ in clusters.minimise():
+                    yield
+            finally:
+                self.part.low = max(self.part.low, clusters.bound())
+            clusters.demand()
+            self.part.low = max(self.part.low, self.part.cut.least())
+            against = clusters.fit()
+            if not against or len(against) == len(clusters.clusters):
+                return
+            clusters.merge(against)
+
+    def _search(self) -> Iterator[None]:
+        """The whole component, best first."""
+        part, steps = self.part, 0
+        whole = Frontier(self.search, part.variables, part.watched, Demand(part.cut, part.number), part.high)
+        while not self.done:
+            whole.best, whole.point = min(whole.best, part.high, self.enough), None
+            try:
+                whole.run(_NODES, HUGE)
+            finally:
+                if whole.point is not None:
+                    for v in part.variables:
+                        self.witness[v] = whole.point[v]
+                    part.high = whole.best
+                part.low = max(part.low, min(whole.bound, part.high))
+            if self.done:
+                return
+            yield
+            steps += 1
+            if steps >= _EASY and steps & (steps - 1) == 0:
+                self._polish()
+                self.reach *= 2
+            if steps == _EASY and not self.done:
+                demand = self._priced(whole.demand)
+                if demand is not whole.demand:  # begin again: every box is narrower now
+                    whole = Frontier(self.search, part.variables, part.watched, demand, part.high)
+
+    def _priced(self, plain: Demand) -> Demand:
+        """Prices on the rules that join the first clusters; a demand that knows them, or the plain one if they help nothing."""
+        clusters = Clusters(self.local, self.part, self.target, self.witness)
+        bound, demand = Prices(clusters).run(self.part.high, plain)
+        if bound <= self.part.low:
+            return plain
+        self.part.low = max(self.part.low, min(bound, self.part.high))
+        return demand
 
     # Polishing ----------------------------------------------------------------------------------------------
 
     def _polish(self) -> None:
         """Better the witness by re-opening one or two neighbouring mechanisms at a time; proves nothing."""
+        if not self.first:
+            self.first = self.local.directions(self.local.sources(self.part, self.target), self.part.cut)
         groups: dict[str, list[int]] = {}
         for v in self.part.variables:
             groups.setdefault(owner(self.local.machine, v), []).append(v)
@@ -131,3 +139,20 @@ class Descent:
 
     def _hold(self, variables: Sequence[int]) -> bool:
         return all(self.store.restrict(v, self.witness[v], self.witness[v]) for v in variables)
+
+    def _probe(self, limit: int, budget: int, first: Directions) -> bool | None:
+        """Is there an answer of the part with terms up to `limit`? None: not decided within the node budget."""
+        store, part = self.store, self.part
+        mark = store.mark()
+        part.cut.limit = limit
+        store.wake(part.number)
+        try:
+            found = self.search.attempt(lambda: self.search.find(part.variables, first), budget)
+            if found:
+                for v in part.variables:
+                    self.witness[v] = store.low[v]
+                part.high = part.cut.least()
+            return found
+        finally:
+            part.cut.limit = HUGE
+            store.undo(mark)

@@ -1,6 +1,15 @@
-"""The forward half of a generated propagator: every node's interval from those of its operands."""
+"""The forward half of a generated propagator: every node's interval from those of its operands.
+
+Every interval encloses the true values. One float operation errs by at most 2**-53 of its result, so a product or square
+of numbers that are not negative, and a root, is scaled by `DOWN` and `UP` (2**-50: the operation, the scaling itself, and
+room to spare; zero stays zero). A sum gives way by `w`: a bound, worked out once from the widest bounds, on what all its
+operations together can lose. A variable whose step is a binary fraction is exact. What `interval.py` and `trig.py` return
+is padded there. A tabulated sine is the float that `evaluate.py` uses too, within 2 units in the last place of the sine.
+"""
 
 from __future__ import annotations
+
+from fractions import Fraction
 
 from foldwright.solver import interval as box
 from foldwright.solver import trig
@@ -25,13 +34,13 @@ class Forward(Writer):
                 self.bind(f"i{p}", node.operands[0])
                 self.bind(f"s{p}", float(self.graph.steps[node.operands[0]]))
                 self.bind(f"r{p}", float(1 / self.graph.steps[node.operands[0]]))
-                self.say(f"l{p} = s{p} * low[i{p}]; h{p} = s{p} * high[i{p}]")
+                self._forward_variable(number, p)
             case "sum":
                 self._forward_sum(number, node)
             case "mul":
                 self._forward_product(number, node)
             case "sqr" if self.spans[node.operands[0]][0] >= 0:
-                self.say(f"l{p} = l{q[0]} * l{q[0]}; h{p} = h{q[0]} * h{q[0]}")
+                self.say(f"l{p} = l{q[0]} * l{q[0]} * DOWN; h{p} = h{q[0]} * h{q[0]} * UP")
             case "sqr":
                 self.say(f"l{p}, h{p} = square(l{q[0]}, h{q[0]})")
             case "div":
@@ -45,8 +54,8 @@ class Forward(Writer):
                     f"if l{q[0]} < 0:",
                     "    ok = False",
                     f"    if h{q[0]} < -e{q[0]} - {RADICAND}: return 0",
-                    f"l{p} = sqrt(l{q[0]}) if l{q[0]} > 0 else 0.0",
-                    f"h{p} = sqrt(h{q[0]}) if h{q[0]} > 0 else 0.0",
+                    f"l{p} = sqrt(l{q[0]}) * DOWN if l{q[0]} > 0 else 0.0",
+                    f"h{p} = sqrt(h{q[0]}) * UP if h{q[0]} > 0 else 0.0",
                 )
             case "min" | "max":
                 lows, highs = (", ".join(f"{end}{n}" for n in q) for end in "lh")
@@ -75,9 +84,53 @@ class Forward(Writer):
             self.say(f"u{p}_{j} = {ends[0]}; v{p}_{j} = {ends[1]}")
             lows.append(f"{sign} u{p}_{j}")
             highs.append(f"{sign} v{p}_{j}")
-        self.say(f"l{p} = a{p} = {' '.join(lows)}", f"h{p} = b{p} = {' '.join(highs)}")
+        self.say(f"a{p} = {' '.join(lows)}", f"b{p} = {' '.join(highs)}")
         if self.unbounded(number):
-            self.say(f"if l{p} < -BIG: l{p} = -BIG", f"if h{p} > BIG: h{p} = BIG")
+            places = range(len(node.operands))
+            self.say(f"l{p} = max(-BIG, a{p} - {self.lost([f'u{p}_{j}' for j in places], p)})")
+            self.say(f"h{p} = min(BIG, b{p} + {self.lost([f'v{p}_{j}' for j in places], p)})")
+        elif self._positive(node):
+            share = self.share(node)  # no partial sum exceeds the sum
+            self.bind(f"d{p}", 1.0 - share)
+            self.bind(f"g{p}", 1.0 + share)
+            self.say(f"l{p} = a{p} * d{p}; h{p} = b{p} * g{p}")
+        else:
+            self.bind(f"w{p}", self.share(node) * self.total(node))
+            self.say(f"l{p} = a{p} - w{p}; h{p} = b{p} + w{p}")
+
+    @staticmethod
+    def share(node: Node) -> float:
+        """What a sum can lose by rounding, as a share of all its terms' sizes together."""
+        return 2.0**-53 * (len(node.operands) + 8)
+
+    def total(self, node: Node) -> float:
+        """Greatest sizes of all terms of a sum, added up."""
+        sizes = (max(-self.spans[n][0], self.spans[n][1]) for n in node.operands)
+        return abs(float(node.constant)) + sum(abs(float(f)) * size for f, size in zip(node.factors, sizes, strict=True))
+
+    @staticmethod
+    def lost(terms: list[str], p: int) -> str:
+        """The same for a sum whose terms have no bound, as an expression over their present values."""
+        return f"UNIT * (abs(k{p}){''.join(f' + abs({term})' for term in terms)})"
+
+    def _positive(self, node: Node) -> bool:
+        """True if no term of a sum is ever negative."""
+        ends = (self.spans[n][0 if f >= 0 else 1] * float(f) for n, f in zip(node.operands, node.factors, strict=True))
+        return node.constant >= 0 and all(end >= 0 for end in ends)
+
+    def _forward_variable(self, number: int, p: int) -> None:
+        """Counts times the step; where that rounds, the ends give way by what it can lose."""
+        step, (low, high) = self.graph.steps[self.graph.nodes[number].operands[0]], self.spans[number]
+        most = max(-low, high)
+        if Fraction(float(step)) == step and most * step.denominator < 2.0**52:
+            self.say(f"l{p} = s{p} * low[i{p}]; h{p} = s{p} * high[i{p}]")
+        elif low >= 0:
+            self.bind(f"d{p}", float(step) * box.DOWN)
+            self.bind(f"g{p}", float(step) * box.UP)
+            self.say(f"l{p} = d{p} * low[i{p}]; h{p} = g{p} * high[i{p}]")
+        else:
+            self.say(f"l{p} = s{p} * low[i{p}]; l{p} -= abs(l{p}) * {2.0**-50!r}")
+            self.say(f"h{p} = s{p} * high[i{p}]; h{p} += abs(h{p}) * {2.0**-50!r}")
 
     def _forward_product(self, number: int, node: Node) -> None:
         p, (a, b) = self.place[number], node.operands
@@ -87,9 +140,10 @@ class Forward(Writer):
         if self.spans[a][0] < 0 or self.unbounded(a) or self.unbounded(b):
             self.say(f"l{p}, h{p} = multiply(l{x}, h{x}, l{y}, h{y})")
         elif self.spans[b][0] >= 0:
-            self.say(f"l{p} = l{x} * l{y}; h{p} = h{x} * h{y}")
+            self.say(f"l{p} = l{x} * l{y} * DOWN; h{p} = h{x} * h{y} * UP")
         else:
-            self.say(f"l{p} = (l{x} if l{y} >= 0 else h{x}) * l{y}", f"h{p} = (h{x} if h{y} >= 0 else l{x}) * h{y}")
+            w = self.bind(f"w{p}", 2.0**-50 * self.size(number))
+            self.say(f"l{p} = (l{x} if l{y} >= 0 else h{x}) * l{y} - {w}", f"h{p} = (h{x} if h{y} >= 0 else l{x}) * h{y} + {w}")
 
     def _forward_table(self, number: int, node: Node) -> None:
         p = self.place[number]

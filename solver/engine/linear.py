@@ -5,7 +5,9 @@ Short rules run as generated straight-line code, one function per pattern of sig
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
+from types import MappingProxyType
 from typing import Any
 
 from foldwright.solver.engine.propagate import ENTAILED, FAILED, RAN, Store
@@ -15,11 +17,11 @@ Terms = list[tuple[int, int]]  # pairs (variable, factor)
 _FACTORIES: dict[str, Callable[..., Callable[[], int]]] = {}
 
 
-def factory(source: str) -> Callable[..., Any]:
-    """The function `make` that some generated source text defines; compiled once per text."""
+def factory(source: str, helpers: Mapping[str, Any] = MappingProxyType({})) -> Callable[..., Any]:
+    """The function `make` that some generated source text defines, which may use helpers; compiled once per text."""
     made = _FACTORIES.get(source)
     if made is None:
-        space: dict[str, Any] = {}
+        space: dict[str, Any] = dict(helpers)
         # The text holds names made here and numbers only, never anything a script wrote.
         exec(compile(source, "<propagator>", "exec"), space)
         made = _FACTORIES[source] = space["make"]
@@ -43,10 +45,15 @@ def equal(store: Store, terms: Sequence[tuple[int, int]], constant: int) -> Call
 
 
 def _bind(store: Store, terms: Sequence[tuple[int, int]], constant: int, equal: bool) -> Callable[[], int]:
-    source = _source(tuple(factor > 0 for _, factor in terms), equal)
+    make = _made(tuple([factor > 0 for _, factor in terms]), equal)
     numbers = [n for variable, factor in terms for n in (variable, abs(factor))]
-    made: Callable[[], int] = factory(source)(store.low, store.high, store.trail, constant, *numbers)
+    made: Callable[[], int] = make(store.low, store.high, store.trail, constant, *numbers)
     return made
+
+
+@cache
+def _made(positive: tuple[bool, ...], equal: bool) -> Callable[..., Any]:
+    return factory(_source(positive, equal))
 
 
 def _source(positive: tuple[bool, ...], equal: bool) -> str:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
-from math import ceil
 
-from foldwright.solver.engine.contract import Limits, propagator, rule_limits
-from foldwright.solver.engine.graph import Form, Graph, integer_form
+from foldwright.solver.engine.blueprint import Blueprint, Linear, Settled, Workshop, shared
+from foldwright.solver.engine.contract import Limits, propagator
+from foldwright.solver.engine.graph import Graph
 from foldwright.solver.engine.linear import Terms, at_most, equal
 from foldwright.solver.engine.propagate import ENTAILED, FAILED, Propagator, Store
-from foldwright.solver.evaluate import TOLERANCE, Undefined, compare, evaluate, postorder
-from foldwright.solver.expression import Expr, Variable
+from foldwright.solver.evaluate import TOLERANCE, Undefined, compare, evaluate
 from foldwright.solver.model import Model, Rule
 
 _TOLERANCE = Fraction(TOLERANCE)
@@ -20,64 +19,49 @@ _TOLERANCE = Fraction(TOLERANCE)
 class Machine:
     """Store, expression graph and one propagator per rule. `declared` are the variables in order."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: Model, workshop: Workshop | None = None) -> None:
         self.model = model
-        self.declared = _all_variables(model)
+        self.plan = plan = (workshop or shared()).plan(model)
+        self.declared = plan.declared
         self.index = {variable.name: n for n, variable in enumerate(self.declared)}
         self.store = Store()
         self.steps: list[Fraction] = [variable.step for variable in self.declared]
         self.graph = Graph(self.index, self.steps)
         self.linear: dict[int, tuple[Terms, int, bool]] = {}  # by propagator: terms, constant, is an equality
-        self.empty = [v.name for v in self.declared if v.low > v.high]
+        self.links: dict[int, tuple[int, float, float]] = {}  # by propagator: node, and what it is kept between
+        self.empty = plan.empty
         for variable in self.declared:
             self.store.variable(variable.low, variable.high)
         if not self.empty:
-            for number, rule in enumerate(model.rules):
-                self._add_rule(number, rule)
+            for number, (rule, planned) in enumerate(zip(model.rules, plan.rules, strict=True)):
+                self._add_rule(number, rule, planned.blueprint, planned.names)
 
     def values(self, counts: list[int]) -> dict[str, Fraction]:
         """Value by name for the counts of the declared variables."""
         return {v.name: v.step * count for v, count in zip(self.declared, counts, strict=False)}
 
-    def _add_rule(self, number: int, rule: Rule) -> None:
-        a, b = (rule.left, rule.right) if rule.operator != ">=" else (rule.right, rule.left)
-        form = self.graph.combine(self.graph.form(a), self.graph.form(b), -1)
-        operator = "=" if rule.operator == "=" else "<="
-        if self.graph.is_linear(form):
-            self._add_linear(form, operator, number)
-            return
-        root = self.graph.wrap(form)
-        inside = tuple(self.graph.variables([root]))
-        exact = self.exact(rule.left, rule.operator, rule.right)
-        if not inside:
-            self.store.add(Propagator(exact, (), number))
-            return
-        revise = propagator(self.graph, self.store, root, rule_limits(operator, exact))
-        self.store.add(Propagator(revise, inside, number, exact=False))
-
-    def _add_linear(self, form: Form, operator: str, number: int) -> None:
-        terms, constant = integer_form(self.graph, form)
-        inside = tuple(variable for variable, _ in terms)
-        if not terms:
-            holds = constant <= 0 if operator == "<=" else constant == 0
-            self.store.add(Propagator(lambda: ENTAILED if holds else FAILED, (), number))
-        elif operator == "<=":
-            revise = at_most(self.store, terms, ceil(constant))
-            entered = self.store.add(Propagator(revise, inside, number, again=False))
-            self.linear[entered] = terms, ceil(constant), False
-        elif constant.denominator != 1:
-            # The factors have no common divisor, yet the constant is no whole number: no grid point fits.
-            self.store.add(Propagator(lambda: FAILED, (), number))
+    def _add_rule(self, number: int, rule: Rule, blueprint: Blueprint, names: Sequence[str]) -> None:
+        variables = [self.index[name] for name in names]
+        if isinstance(blueprint, Settled):
+            revise = _entailed if blueprint.holds else _failed
+            self.store.add(Propagator(revise, (), number))
+        elif isinstance(blueprint, Linear):
+            terms = [(variables[v], factor) for v, factor in blueprint.terms]
+            revise = (equal if blueprint.equality else at_most)(self.store, terms, blueprint.constant)
+            inside = tuple([v for v, _ in terms])
+            entered = self.store.add(Propagator(revise, inside, number, again=blueprint.equality))
+            self.linear[entered] = terms, blueprint.constant, blueprint.equality
         else:
-            entered = self.store.add(Propagator(equal(self.store, terms, int(constant)), inside, number))
-            self.linear[entered] = terms, int(constant), True
+            inside = tuple(sorted([variables[v] for v in blueprint.variables]))
+            # A variable that cancels out of the rule is not among those fixed; any value of it will do.
+            exact = self._exact(rule, list(zip(names, variables, strict=True)))
+            revise = blueprint.bound(self.store, variables, exact) if inside else exact
+            self.store.add(Propagator(revise, inside, number, exact=not inside))
 
-    def exact(self, left: Expr, operator: str, right: Expr) -> Callable[[], int]:
+    def _exact(self, rule: Rule, written: Sequence[tuple[str, int]]) -> Callable[[], int]:
         """The last word on a rule that is not linear, once its variables are fixed."""
-        low, steps, index = self.store.low, self.steps, self.index
-        # A variable that cancels out of the rule is not among those fixed; any value of it will do.
-        names = [part.name for side in (left, right) for part in postorder(side) if isinstance(part, Variable)]
-        written = [(name, index[name]) for name in dict.fromkeys(names)]
+        low, steps = self.store.low, self.steps
+        left, operator, right = rule.left, rule.operator, rule.right
 
         def check() -> int:
             values = {name: low[v] * steps[v] for name, v in written}
@@ -97,14 +81,14 @@ class Machine:
     def link(self, root: int, least: float, most: float) -> int:
         """A propagator that keeps a node between two numbers; returns its number."""
         revise = propagator(self.graph, self.store, root, Limits(least, most, None))
-        return self.store.add(Propagator(revise, tuple(self.graph.variables([root])), exact=False))
+        number = self.store.add(Propagator(revise, tuple(self.graph.variables([root])), exact=False))
+        self.links[number] = root, least, most
+        return number
 
 
-def _all_variables(model: Model) -> list[Variable]:
-    """Declared variables, then any that only rules or wishes mention."""
-    found = {variable.name: variable for variable in model.variables}
-    for expr in [side for rule in model.rules for side in (rule.left, rule.right)] + [w.target for w in model.wishes]:
-        for node in postorder(expr):
-            if isinstance(node, Variable):
-                found.setdefault(node.name, node)
-    return list(found.values())
+def _entailed() -> int:
+    return ENTAILED
+
+
+def _failed() -> int:
+    return FAILED

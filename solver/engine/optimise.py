@@ -8,7 +8,7 @@ components stay independent of each other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
@@ -17,7 +17,9 @@ from foldwright.solver.engine.descent import Descent
 from foldwright.solver.engine.linear import Cut, Terms
 from foldwright.solver.engine.local import Local
 from foldwright.solver.engine.machine import Machine
+from foldwright.solver.engine.progress import Teller
 from foldwright.solver.engine.propagate import Propagator, TimeUp
+from foldwright.solver.engine.reuse import Reuse, keys
 from foldwright.solver.engine.search import Search
 from foldwright.solver.engine.target import HUGE, Part, Target
 from foldwright.solver.evaluate import Undefined
@@ -45,7 +47,10 @@ class Levels:
     local: Local = field(init=False)
     couplings: list[Coupling] = field(default_factory=list)
     frozen: list[tuple[Target, int]] = field(default_factory=list)
+    settled: list[Part] = field(default_factory=list)  # of all frozen wishes, in their order
     skipped: int = 0  # wishes that have no value in any answer
+    teller: Teller = field(default_factory=lambda: Teller(None))
+    reuse: Reuse | None = None
     together: bool = False  # treat everything as one component, and check wishes exactly at every answer
 
     def __post_init__(self) -> None:
@@ -63,12 +68,17 @@ class Levels:
             self.skipped += 1
             return
         parts = self._parts(target)
+        names = self._recall(target, parts) if self.reuse is not None and not self.together else []
         try:
             if not self.together:
                 open_ = [self.descent(part, target) for part in parts]
                 while open_ := [descent for descent in open_ if not descent.done]:
                     for descent in open_:  # in turns, so that a hard one does not take the time of all
+                        descent.enough = min(descent.enough, self._enough(target, parts, descent.part))
                         descent.step()
+                        self.teller(lambda: target.result(self._reached(target), target.grains(self._proved(target, parts))))
+            if self.reuse is not None and names:
+                self.reuse.keep(names, parts, self.witness)
             self._close(target, parts)
         except TimeUp:
             self.results.append(target.result(self._reached(target), target.grains(self._proved(target, parts))))
@@ -76,6 +86,12 @@ class Levels:
         grains = self._reached(target)
         self.results.append(target.result(grains, grains))
         self._freeze(target, parts, grains)
+        self.settled.extend(parts)
+
+    def _enough(self, target: Target, parts: list[Part], part: Part) -> int:
+        """What has to be proved of one part, so that with what is proved of the others a grain less is impossible."""
+        others = sum(max(other.low, other.cut.least()) for other in parts if other is not part)
+        return target.needed(self._reached(target)) - others
 
     def leave(self, wish: Wish) -> None:
         """Note what a wish came to when there was no time for it: the bound is what propagation alone proves."""
@@ -88,6 +104,18 @@ class Levels:
             return
         least = Cut(self.machine.store, target.terms, HUGE).least()
         self.results.append(target.result(reached, target.grains(least)))
+
+    def _recall(self, target: Target, parts: list[Part]) -> list[Hashable | None]:
+        """Begin with what is known of the parts from another model; returns their keys."""
+        assert self.reuse is not None
+        names = keys(self.machine, target, parts)
+        for part, known in zip(parts, self.reuse.known(names), strict=True):
+            if known is not None:
+                part.low = max(part.low, known.low)
+                for v, count in zip(part.variables, known.point, strict=True):
+                    self.witness[v] = count
+                part.high = self.value(part)
+        return names
 
     # Witness ------------------------------------------------------------------------------------------------
 
@@ -151,6 +179,7 @@ class Levels:
             inside = [v for v in groups[n] if v < declared] if n >= 0 else []
             part = Part(inside, shares[n], cut, number, cut.least(), 0)
             part.high = self.value(part)
+            part.watched = list(groups[n]) if n >= 0 else []
             parts.append(part)
         store.propagate()
         return parts
@@ -158,12 +187,15 @@ class Levels:
     def value(self, part: Part) -> int:
         """What the terms of a part come to for the witness."""
         store = self.machine.store
+        point = tuple(self.witness[v] for v in part.variables)
+        if part.measured == (point, part.number):
+            return part.value
         mark = store.mark()
         try:
-            for v in part.variables:
-                if not store.restrict(v, self.witness[v], self.witness[v]):
-                    raise AssertionError("the witness breaks a rule")
-            return part.cut.least()
+            if not store.narrow(part.variables, point, point):
+                raise AssertionError("the witness breaks a rule")
+            part.measured, part.value = (point, part.number), part.cut.least()
+            return part.value
         finally:
             store.undo(mark)
 

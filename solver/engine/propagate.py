@@ -13,6 +13,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from time import monotonic
 
+from foldwright.solver.engine.stopping import current
+
 # what a propagator returns; entailed: it holds whatever is chosen within the bounds
 FAILED, RAN, ENTAILED = 0, 1, 2
 DECISION = -1
@@ -52,6 +54,7 @@ class Store:
         self.calls = 0
         # of the monotonic clock; it can end a search, never change an answer
         self.deadline: float | None = None
+        self.stop = current()  # may end a search too
         self._revise: list[Callable[[], int]] = []
         self._watch: list[list[int]] = []
         self._queued: list[bool] = []
@@ -112,6 +115,25 @@ class Store:
                     self.wake(number)
         return self.propagate()
 
+    def narrow(self, variables: Iterable[int], lows: Iterable[int], highs: Iterable[int]) -> bool:
+        """Narrow several variables by decision, then propagate once; False if nothing is left."""
+        for variable, least, most in zip(variables, lows, highs, strict=True):
+            old_low, old_high = self.low[variable], self.high[variable]
+            new_low, new_high = max(least, old_low), min(most, old_high)
+            if new_low > new_high:
+                self._blame((variable,))
+                self._forget()
+                return False
+            if new_low > old_low or new_high < old_high:
+                self.trail.append((variable, old_low, old_high))
+                if self.core is not None:
+                    self.reasons.append(DECISION)
+                self.low[variable], self.high[variable] = new_low, new_high
+                for number in self._watch[variable]:
+                    if not self._queued[number]:
+                        self.wake(number)
+        return self.propagate()
+
     def propagate(self) -> bool:
         """Run queued propagators until nothing changes; False if some rule cannot hold. Raises TimeUp."""
         trail, watch, queued, active = self.trail, self._watch, self._queued, self.active
@@ -139,8 +161,8 @@ class Store:
         return True
 
     def check_time(self) -> None:
-        """Raise TimeUp after the deadline; what was queued is forgotten, so undo to a mark before going on."""
-        if self.deadline is not None and monotonic() > self.deadline:
+        """Raise TimeUp after the deadline or when asked to stop; what was queued is forgotten, so undo to a mark then."""
+        if (self.deadline is not None and monotonic() > self.deadline) or (self.stop is not None and self.stop()):
             self._forget()
             raise TimeUp
 
@@ -176,6 +198,14 @@ class Store:
         if len(self.trail) != before:  # a weaker fixpoint than assumed: take it back
             self.undo(before)
         return outcome == ENTAILED
+
+    def retire(self) -> None:
+        """Forget the propagators that have nothing left to say within the present bounds. Call at a fixpoint to stay with."""
+        retired = {n for n in range(len(self.propagators)) if self.active[n] and self.entailed(n)}
+        for number in retired:
+            self.active[number] = False
+        for variable, watchers in enumerate(self._watch):
+            self._watch[variable] = [number for number in watchers if number not in retired]
 
     def components(self, variables: Sequence[int], links: Callable[[int], bool]) -> list[list[int]]:
         """Groups of unfixed variables that no rule connects, each ascending, in the order of their first

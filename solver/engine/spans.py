@@ -28,7 +28,7 @@ def span(node: Node, of: Callable[[int], Span], steps: Sequence[Fraction], store
                 low, high = low + min(ends), high + max(ends)
                 positive = positive and min(ends) >= 0
             wide = box.widen(
-                low, high, max((abs(x * float(f)) for p, f in zip(parts, node.factors, strict=True) for x in p), default=0.0)
+                low, high, sum(max(-a, b) * abs(float(f)) for (a, b), f in zip(parts, node.factors, strict=True))
             )
             return (max(0.0, wide[0]), wide[1]) if positive else wide
         case "mul":

@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 
 from foldwright.solver import expression as ex
 from foldwright.solver.building import sector
+from foldwright.solver.building.tabs import edge_word
 from foldwright.solver.card import Bond, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold
@@ -168,9 +169,10 @@ mat 300 x 300
         """A round end of the strip keeps an inset from all edges of the panel."""
         assert self.face.within is not None  # panels of a V-fold are plain
         name, room = words.replace(" ", "-"), self["strip"] / 2 + self.habit("tab.inset")
-        for number, (low, high, edge) in enumerate(self.face.within(room)(u, v)):
-            yield self.rule(f"{name}.{number}", Kind.PRACTICE, low, "<=", high,
-                            f"the {words} of {self.name} must lie wholly on the panel, with an inset from {edge}")
+        for low, high, edge in self.face.within(room)(u, v):
+            yield self.rule(f"{name}.{edge_word(edge)}", Kind.PRACTICE, low, "<=", high,
+                            f"the {words} of {self.name} must lie wholly on the panel, with an inset from {edge}",
+                            still=(low - self.habit("tab.inset"), high))
 
     def glued(self) -> Iterator[Area]:
         """The box round the glued stretch."""

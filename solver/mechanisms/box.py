@@ -17,6 +17,7 @@ from foldwright.solver.building.tabs import (
     foot_area,
     foot_cut,
     glue_words,
+    stays_on,
     strip_limits,
     tab_fits,
 )
@@ -103,7 +104,7 @@ mat 300 x 300
             yield self.rule("joint", Kind.GEOMETRY, 1, "<=", 0, f"a floor cannot pass through slits: {self.name} with "
                             "slotted tabs needs `floor open`")
         for corner, x in (("start", start), ("end", end)):
-            yield from self.inside(f"its ridge, {corner},", corner, host.closed, x, self.strip.reach)
+            yield from self.inside(f"the {corner} of the ridge", corner, host.closed, x, self.strip.reach)
         yield from self.has_room(start, self.strip.reach)
         for side in SIDES:
             page: Side = getattr(host, side)
@@ -127,9 +128,8 @@ mat 300 x 300
 
     def _floor_fits(self, side: str, page: Side) -> Iterator[Rule]:
         for end, x in (("start", self["at"]), ("end", self["at"] + self["width"])):
-            for number, (low, high, words) in enumerate(page.limits(x, self.strip.foot(side))):
-                yield self.rule(f"{side}-floor.{end}.{number}", Kind.PRACTICE, low, "<=", high,
-                                f"the {side} floor of {self.name} must stay inside {words}: {{left}} against {{right}}")
+            for limit in page.limits(x, self.strip.foot(side)):
+                yield stays_on(self, f"{side}-floor.{end}", f"the {side} floor of {self.name}", limit, self.habit("tab.inset"))
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
         """All four panels in one plane."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
-from foldwright.solver.building.tabs import JOINTS, TURNS, glue_words, taut_at
+from foldwright.solver.building.tabs import JOINTS, TIP, TURNS, glue_words, taut_at
 from foldwright.solver.building.upright import (
     KEPT,
     ZERO,
@@ -108,9 +108,12 @@ mat 300 x 300
         yield from foot_rules(self, self.feet(), spread)
         yield self.rule("joint", Kind.PRACTICE, self.habit("tab.length"), "<=",
                         self["height"] - 2 * self.habit("tab.inset") - self.habit("tab.depth"),
-                        f"the tab that closes the strip of {self.name} is {{right}} long on average; a tab needs {{left}}")
+                        f"the tab that closes the strip of {self.name} is {{right}} long on average; a tab needs {{left}}",
+                        still=(self.habit("tab.depth") + TIP,
+                               self["height"] - 2 * self.habit("tab.inset") - self.habit("tab.depth")))
         yield self.rule("joint-depth", Kind.PRACTICE, self.habit("tab.depth") + self.habit("tab.inset"), "<=", self["flat"],
-                        f"the tab that closes the strip of {self.name} needs {{left}} of the flat wall; that has {{right}}")
+                        f"the tab that closes the strip of {self.name} needs {{left}} of the flat wall; that has {{right}}",
+                        still=(self.habit("tab.depth"), self["flat"]))
 
     def dead_points(self, sizes: Mapping[str, float]) -> Iterator[tuple[float, str]]:
         """Two slanted walls in one line across the room."""

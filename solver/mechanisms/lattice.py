@@ -16,6 +16,7 @@ from foldwright.solver.building.slots import (
     slot_rules,
     slot_width,
 )
+from foldwright.solver.building.tabs import TIP
 from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Vector
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, tab_outline
@@ -123,7 +124,8 @@ mat 300 x 300
                         "wall: the layers are {right} apart, both tabs need {left}")
         tall = ex.smallest(band, ring.height) - 2 * inset - depth
         yield self.rule("tab-length", Kind.PRACTICE, self.habit("tab.length"), "<=", tall,
-                        f"the end tabs of {self.name} are {{right}} long on average; a tab needs {{left}} to hold")
+                        f"the end tabs of {self.name} are {{right}} long on average; a tab needs {{left}} to hold",
+                        still=(depth + TIP, tall))
         far = ring.front + ring.wall + ring.cross
         for end, x in (("tail", ring.front + dense), ("head", far - dense)):
             yield from self.inside(f"the upper edge at the {end} end", end, ring.closed, x, ring.spread + self["rise"])
@@ -205,7 +207,7 @@ mat 300 x 300
                     flat.seams.append(Seam(name, f"{name}_{end}", *line))
                     flat.bonds.append(Bond(f"{name}_{end}", f"{self.frame.name}.{onto}"))
                 flat.faces[name.removeprefix(f"{self.name}.")] = Frame(name, (0, 0), (1, 0), (0, 1))
-        cross_layers(flat, names["a"], names["b"])
+        cross_layers(flat, self, names["a"], names["b"])
         flat.steps.append(
             Step(f"Glue the end tabs of {self.name} to the inside of {self.frame.name}, all turned the same way; "
                  "fold it flat and open it ten times before the glue is hard.", (*names["a"], *names["b"])))

@@ -101,14 +101,15 @@ mat 300 x 300
         if self.site.choices["top_tabs"] == "outward":
             yield self.rule(f"{side}-top-tab", Kind.PRACTICE, depth + inset, "<=", room,
                             f"the {side} top tab of {self.name} needs {{left}} of sheet beyond its support; there is {{right}} "
-                            "(`top_tabs inward` needs none, but folds sharp)")
+                            "(`top_tabs inward` needs none, but folds sharp)", still=(depth, room))
         if self.centred and "inward" in (self.site.choices["tabs"], self.site.choices["top_tabs"]):
             yield self.rule(f"{side}-beside-centre", Kind.PRACTICE, 2 * depth + inset, "<=", foot,
                             f"the tabs of the {side} support of {self.name} and of its centre wall need {{left}} beside each "
-                            "other; there is {right}")
+                            "other; there is {right}", still=(2 * depth, foot))
         elif self.site.choices["top_tabs"] == "inward":
             yield self.rule(f"{side}-top-tab", Kind.PRACTICE, depth + inset, "<=", foot,
-                            f"the {side} top tab of {self.name} needs {{left}} of sheet up to its crease; there is {{right}}")
+                            f"the {side} top tab of {self.name} needs {{left}} of sheet up to its crease; there is {{right}}",
+                            still=(depth, foot))
 
     def _on_artwork(self, art: Art) -> Iterator[Rule]:
         """The artwork is one piece on each side of its crease, reaches far enough, and is plain where it is glued."""

@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from foldwright.solver import expression as ex
-from foldwright.solver.building.tabs import JOINTS, TURNS, taut_at
+from foldwright.solver.building.tabs import JOINTS, TIP, TURNS, taut_at
 from foldwright.solver.building.upright import (
     KEPT,
     ZERO,
@@ -132,7 +132,9 @@ mat 300 x 300
         yield from foot_rules(self, self.feet(), spread)
         yield self.rule("joint", Kind.PRACTICE, self.habit("tab.length"), "<=",
                         self["height"] - 2 * self.habit("tab.inset") - self.habit("tab.depth"),
-                        f"the tabs that close the ring {self.name} are {{right}} long on average; a tab needs {{left}}")
+                        f"the tabs that close the ring {self.name} are {{right}} long on average; a tab needs {{left}}",
+                        still=(self.habit("tab.depth") + TIP,
+                               self["height"] - 2 * self.habit("tab.inset") - self.habit("tab.depth")))
 
     def _closing(self) -> Iterator[Rule]:
         """What a script can break only by writing a dimension that follows from the others."""

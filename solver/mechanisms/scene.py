@@ -9,7 +9,7 @@ from foldwright.solver import expression as ex
 from foldwright.solver.building.floating import comb_fits, sway
 from foldwright.solver.building.holes import Box, rectangle_within
 from foldwright.solver.building.planes import OTHER, Planes
-from foldwright.solver.building.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
+from foldwright.solver.building.tabs import JOINTS, TIP, TURNS, beyond, foot_area, stays_on, strip_limits, tab_fits
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, half_opening
@@ -122,12 +122,13 @@ mat 300 x 300
     def _strip_rules(self) -> Iterator[Rule]:
         depth, inset, width = self.habit("tab.depth"), self.habit("tab.inset"), self["strip_length"]
         yield self.rule("strip-tab.length", Kind.PRACTICE, self.habit("tab.length"), "<=", width - 2 * inset - depth,
-                        f"the tabs of the strips of {self.name} are {{right}} long on average; a tab needs {{left}} to hold")
+                        f"the tabs of the strips of {self.name} are {{right}} long on average; a tab needs {{left}} to hold",
+                        still=(depth + TIP, width - 2 * inset - depth))
         yield self.rule("strip-on-plane", Kind.GEOMETRY, width, "<=", self["width"] - 2 * inset,
                         f"the strips of {self.name} are {{left}} long; its planes have room for {{right}}")
         yield self.rule("strip-low", Kind.PRACTICE, depth + 2 * inset, "<=", self.lowest,
                         f"the strips of {self.name} have tabs below their upper ends: they need {{left}} above the page, and "
-                        "lie at {right}")
+                        "lie at {right}", still=(depth, self.lowest))
         if "lower" in self.levels:
             yield self.rule("strips-apart", Kind.GEOMETRY, depth + inset, "<=", self["level"] - self["lower_level"],
                             f"the two strips of {self.name} lie {{right}} above each other; their tabs need {{left}}, and two "
@@ -135,25 +136,25 @@ mat 300 x 300
         for number in range(1, self.count + 1):
             yield self.rule(f"strip-high.{number}", Kind.PRACTICE, self["level"] + depth + inset, "<=", self.band(number),
                             f"the strip behind plane {number} of {self.name} with its tab needs {{left}} of plain plane; there "
-                            "is {right}")
+                            "is {right}", still=(self["level"] + depth, self.band(number)))
         if not self.centred:  # the first strip is glued on the other page
             for name, x in (("start", self.strip_start), ("end", self.strip_start + width)):
-                for number, (low, high, words) in enumerate(self.wall.limits(x, self["level"])):
-                    yield self.rule(f"strip-page.{name}.{number}", Kind.PRACTICE, low, "<=", high,
-                                    f"the first strip of {self.name} must stay inside {words}: {{left}} against {{right}}")
+                for limit in self.wall.limits(x, self["level"]):
+                    yield stays_on(self, f"strip-page.{name}", f"the first strip of {self.name}", limit, inset)
 
     def _spacing(self) -> Iterator[Rule]:
         depth, inset = self.habit("tab.depth"), self.habit("tab.inset")
         inward = self.site.choices["tabs"] == "inward"
         if (self.standing and self.count > 1) or (self.centred and not inward):
             yield self.rule("planes-apart", Kind.PRACTICE, depth + inset, "<=", self["spacing"],
-                            f"the planes of {self.name} are {{right}} apart; a foot tab between two of them needs {{left}}")
+                            f"the planes of {self.name} are {{right}} apart; a foot tab between two of them needs {{left}}",
+                            still=(depth, self["spacing"]))
         if self.centred:
             yield from comb_fits(self, "centre", self["width"])
         if self.centred and self.standing and inward:
             yield self.rule("beside-centre", Kind.PRACTICE, 2 * depth + inset, "<=", self["spacing"],
                             f"the foot tabs of the centre wall and of the first plane of {self.name} need {{left}} beside each "
-                            "other; there is {right}")
+                            "other; there is {right}", still=(2 * depth, self["spacing"]))
 
     def notes(self, sizes: Mapping[str, float]) -> Iterator[Note]:
         """Free motions of rigid panels while the pages are held, and what they come to within the play of the folds."""

@@ -8,10 +8,11 @@ from math import hypot
 
 from foldwright.solver.building.linkage import SIDES
 from foldwright.solver.building.strips import ZERO, Parallelogram
+from foldwright.solver.building.tabs import edge_word
 from foldwright.solver.card import Note, Panel, Step, Stroke
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold, rectangle
-from foldwright.solver.mechanism import HOST, Area, Crease, Cut, Face, Flat, Mechanism, Opening, Pose, Seam, Site, length
+from foldwright.solver.mechanism import HOST, Area, Crease, Cut, Face, Flat, Mechanism, Opening, Pose, Seam, Site, length, taken
 from foldwright.solver.model import Kind, Rule
 
 FEET = {"right": "depth", "left": "rise"}
@@ -79,15 +80,15 @@ mat 300 x 300
         host, keep = self.crease, self.habit("slot.strip")
         ends = {"start": self["at"], "end": self["at"] + self["width"]}
         for end, x in ends.items():
-            yield from self.inside(f"its ridge, {end},", end, host.closed, x, self.strip.reach)
+            yield from self.inside(f"the {end} of the ridge", end, host.closed, x, self.strip.reach)
         beyond = {"start": ends["start"] - keep, "end": ends["end"] + keep}
         for side in SIDES:
             foot = self.strip.foot(side)
             for end, x in beyond.items():
-                for number, (low, high, words) in enumerate(getattr(host, side).limits(x, foot + keep)):
-                    yield self.rule(f"{side}-strip.{end}.{number}", Kind.PRACTICE, low, "<=", high,
-                                    f"the cuts of {self.name} must leave a strip of its sheet at {words}: "
-                                    "{left} against {right}")
+                for low, high, words in getattr(host, side).limits(x, foot + keep):
+                    yield self.rule(f"{side}-strip.{end}.{edge_word(words)}", Kind.PRACTICE, low, "<=", high,
+                                    f"the cuts of {self.name} must leave a strip of its sheet at {words}{taken(words)}",
+                                    still=(low - keep, high))
 
     def among(self, others: Sequence[Mechanism]) -> Iterator[Rule]:
         """A step in the cover is of no use under an insert."""

@@ -99,8 +99,8 @@ mat 300 x 300
             yield self.rule("stands", Kind.GEOMETRY, host.opening * a * b * Fraction(102, 100), "<=", c * d,
                             f"{self.name} must not be pulled taut before the card is open")
         start, end = self["at"], self["at"] + self["width"]
-        for corner, x in (("its ridge, start", start), ("its ridge, end", end)):
-            yield from self.inside(corner, corner.split(", ")[1], host.closed, x, self.reach)
+        for corner, x in (("start", start), ("end", end)):
+            yield from self.inside(f"the {corner} of the ridge", corner, host.closed, x, self.reach)
         yield from self.has_room(start, self.reach)
         yield from tab_fits(self, "right", host.right, start, end, a)
         yield from tab_fits(self, "left", host.left, start, end, b)
@@ -114,6 +114,8 @@ mat 300 x 300
         a, b, h = self["spread"], self["left_spread"], self.reach
         if not self.crease.flat:
             return {"reach": h}
+        if a == b:  # the same, but each unknown stands in it once, so that its bounds are sharp
+            return {"height": ex.sqrt(self["wall"] * self["wall"] - a * a), "reach": h}
         return {"height": ex.divide(2 * ex.sqrt(a * b * h * (h - a - b)), a + b), "reach": h}
 
     def stretch(self) -> tuple[Expr, Expr]:

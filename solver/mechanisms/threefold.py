@@ -112,20 +112,21 @@ mat 300 x 300
         yield from self._standing(host)
         start, end = self["at"], self["at"] + self["width"]
         for corner, x in (("start", start), ("end", end)):
-            yield from self.inside(f"its upper ridge, {corner}", corner, host.closed, x, self.reach)
+            yield from self.inside(f"the {corner} of the upper ridge", corner, host.closed, x, self.reach)
         yield from self.has_room(start, self.reach)
         yield from tab_fits(self, "right", host.right, start, end, self["spread"])
         yield from tab_fits(self, "left", host.left, start, end, self["left_spread"])
         depth, inset = self.habit("tab.depth"), self.habit("tab.inset")
         yield self.rule("tie-tab.apart", Kind.PRACTICE, depth + inset, "<=", self.gap,
                         f"the left foot of {self.name} and the foot of its tie are {{right}} apart; a tab with its inset "
-                        "takes {left}")
+                        "takes {left}", still=(depth, self.gap))
         if self.site.choices["tabs"] == "inward":
             yield self.rule("tie-tab.inner", Kind.PRACTICE, depth + inset, "<=", self["tie_spread"],
                             f"the foot tab of the tie of {self.name} with its inset needs {{left}} between foot and crease; "
-                            "there is {right}")
+                            "there is {right}", still=(depth, self["tie_spread"]))
         yield self.rule("tie-tab.roof", Kind.PRACTICE, depth + inset, "<=", self["roof"],
-                        f"the upper tab of the tie of {self.name} with its inset needs {{left}} of roof; there is {{right}}")
+                        f"the upper tab of the tie of {self.name} with its inset needs {{left}} of roof; there is {{right}}",
+                        still=(depth, self["roof"]))
 
     def _standing(self, host: Crease) -> Iterator[Rule]:
         """Neither linkage may be pulled taut: wall and tie over the host, roof and left wall over the tie's foot."""

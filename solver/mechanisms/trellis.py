@@ -162,7 +162,7 @@ mat 300 x 300
         yield from slot_rules(self, band, self.densest())
         yield self.rule("stub", Kind.PRACTICE, self.habit("slot.strip") + slot_width(self) / 2, "<=", self["stub"],
                         f"the layers of {self.name} go on {{right}} in front of their first slot; a slot and a strip "
-                        "need {left}")
+                        "need {left}", still=(slot_width(self) / 2, self["stub"]))
         yield self.rule("stub-across", Kind.GEOMETRY, self["stub"], "<=", self.shorter() / max(self.layers),
                         f"no layer of {self.name} may reach farther across than its hinges: the stubs of {{left}} must not be "
                         "longer than a mesh, {right}")
@@ -260,7 +260,7 @@ mat 300 x 300
             flat.panels.append(Panel(flap, layer, rectangle(end, 0, end + sizes["flap"], band)))
             flat.seams.append(Seam(layer, flap, (end, 0), (end, band)))
             add_foot(self, flat, feet[side], layer, (end, end + sizes["flap"]), (sizes[f"{side}.hinge"], sizes["spread"]), 1)
-        cross_layers(flat, names["a"], names["b"])
+        cross_layers(flat, self, names["a"], names["b"])
         front = (self.own("a1"), self.own("b1"))
         flat.steps.append(Step(f"Stand {self.name} on the flaps of {front[0]} and {front[1]}: {glue_words(self)}. "
                                "Fold it flat and open it ten times before the glue is hard.", front))

@@ -9,7 +9,7 @@ from math import asin, degrees, sqrt
 from foldwright.solver import expression as ex
 from foldwright.solver.building.holes import wing_within
 from foldwright.solver.building.linkage import OTHER, SIDES, largest_turn
-from foldwright.solver.building.tabs import JOINTS, TURNS, taut_at
+from foldwright.solver.building.tabs import JOINTS, TURNS, stays_on, taut_at
 from foldwright.solver.building.vfold_shape import VFoldShape
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
@@ -166,9 +166,8 @@ mat 300 x 300
         places = {"foot": end, "tab": corner, "foot near the point": start,
                   "tab near the point": (inner[0] + shift[0], inner[1] + shift[1])}
         for place, (x, d) in places.items():
-            for number, (low, high, words) in enumerate(panel.limits(x, d)):
-                yield self.rule(f"{side}-{place}.{number}", Kind.PRACTICE, low, "<=", high,
-                                f"the {side} {place} of {self.name} must stay inside {words}: {{left}} against {{right}}")
+            for limit in panel.limits(x, d):
+                yield stays_on(self, f"{side}-{place}", f"the {side} {place} of {self.name}", limit, inset)
         yield self.rule(f"{side}-tab.inner", Kind.PRACTICE, inset, "<=", corner[1],
                         f"the {side} tab of {self.name} must keep {{left}} from the crease; it keeps {{right}}")
 
@@ -183,9 +182,8 @@ mat 300 x 300
         if self.truncated:
             return
         for side in SIDES[:1] if host.left.limits is host.right.limits else SIDES:
-            for number, (low, high, words) in enumerate(getattr(host, side).limits(self["at"], ZERO)):
-                yield self.rule(f"point.{side}.{number}", Kind.PRACTICE, low, "<=", high,
-                                f"the point of {self.name} must stay inside {words}: {{left}} against {{right}}")
+            for limit in getattr(host, side).limits(self["at"], ZERO):
+                yield stays_on(self, f"point.{side}", f"the point of {self.name}", limit, self.habit("tab.inset"))
 
     def needs(self) -> dict[str, Expr]:
         """How far its own host opens: sin² of half that angle."""

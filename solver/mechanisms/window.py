@@ -13,7 +13,7 @@ from foldwright.solver.building.turned import UPS, axes, standing, upright
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import Area, Choice, Flat, Mechanism, Opening, Pose, length
+from foldwright.solver.mechanism import Area, Choice, Flat, Mechanism, Opening, Pose, length, taken
 from foldwright.solver.model import Kind, Rule
 
 
@@ -93,7 +93,8 @@ mat 300 x 300
                     continue
                 seen.append((low, high))
                 yield self.rule(f"strip.{len(seen)}", Kind.PRACTICE, low, "<=", high,
-                                f"the window {self.name} must leave a strip of paper at {words}: {{left}} against {{right}}")
+                                f"the window {self.name} must leave a strip of paper at {words}{taken(words)}",
+                                still=(low - self.margin, high))
         art = self.site.art
         if art is not None and self["height"] != self["width"] * art.aspect:
             yield self.rule("shape", Kind.GEOMETRY, self["height"], "=", self["width"] * art.aspect,
@@ -129,7 +130,7 @@ mat 300 x 300
     def _clear(self, other: Mechanism, number: str, room: Expr, gap: Expr, words: str) -> Rule:
         return self.rule(f"clear-of-{other.name}.{number}", Kind.PRACTICE, room, "<=", gap,
                          f"between the window {self.name} and {words} on {self.face.panel} a strip of {{left}} must stay; "
-                         "there is {right} (below 0 they overlap)")
+                         "there is {right} (below 0 they overlap)", still=(0, gap))
 
     def needs(self) -> dict[str, Expr]:
         """Where its middle lies on the panel."""

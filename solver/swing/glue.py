@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+import shapely
 from shapely import affinity
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from foldwright.solver.card import Bond, Line, Stroke
+from foldwright.solver.card import Bond, Hinge, Line, Stroke
+from foldwright.solver.geometry import cross
 from foldwright.solver.swing.scene import Scene
 
 LEAST = 0.2  # mm: a narrower overlap is a touch of borders
@@ -33,11 +35,21 @@ def overlapping(scene: Scene) -> Iterator[Overlap]:
     """Every pair of glued areas that share some of one face of their host."""
     number = {name: index for index, name in enumerate(scene.names)}
     areas: dict[tuple[str, int], list[tuple[str, BaseGeometry]]] = {}
+    creases: dict[str, list[Hinge]] = {}
+    for hinge in scene.card.hinges:
+        for panel in (hinge.left, hinge.right):
+            creases.setdefault(panel, []).append(hinge)
     for bond in scene.card.bonds:
-        side = _side(scene, bond, number)
+        side = _side(scene, bond, number, creases.get(bond.panel, []))
         areas.setdefault((bond.host, side), []).append((bond.panel, _area(scene, bond, number)))
     for (host, _), glued in areas.items():
-        for (one, first), (two, second) in combinations(glued, 2):
+        boxes = shapely.bounds([area for _, area in glued])
+        apart = (boxes[:, None, :2] > boxes[None, :, 2:]).any(axis=2)
+        apart |= apart.T
+        for i, j in combinations(range(len(glued)), 2):
+            if apart[i, j]:
+                continue
+            (one, first), (two, second) = glued[i], glued[j]
             shared = first.intersection(second)
             if shared.buffer(-LEAST / 2).is_empty:
                 continue
@@ -70,21 +82,19 @@ def _area(scene: Scene, bond: Bond, number: dict[str, int]) -> BaseGeometry:
     return moved if bond.spans else moved.intersection(outlines[1])
 
 
-def _side(scene: Scene, bond: Bond, number: dict[str, int]) -> int:
+def _side(scene: Scene, bond: Bond, number: dict[str, int], creases: Sequence[Hinge]) -> int:
     """The face of the host that a panel is glued to: 1 printed, -1 back.
 
-    A tab lies on the side where what it is creased to stands, or on the other one if it is passed through a slit. A panel
-    without such a crease looks away from its host.
+    `creases` are those of the panel. A tab lies on the side where what it is creased to stands, or on the other one if it
+    is passed through a slit. A panel without such a crease looks away from its host.
     """
     host, middle = number[bond.host], len(scene.grid.angles) // 2
-    for hinge in scene.card.hinges:
-        if bond.panel not in (hinge.left, hinge.right):
-            continue
+    for hinge in creases:
         wall = number[hinge.left if hinge.right == bond.panel else hinge.right]
         centre = scene.card.panels[wall].outline.centroid
         offset = scene.grid.point(np.array([middle]), np.array([wall]), np.array([[centre.x, centre.y]]))[0]
         height = float((offset - scene.grid.origin[middle, host]) @ scene.grid.axes[middle, host, 2])
-        slope = np.linalg.norm(np.cross(scene.grid.axes[middle, wall, 2], scene.grid.axes[middle, host, 2]))
+        slope = np.linalg.norm(cross(scene.grid.axes[middle, wall, 2], scene.grid.axes[middle, host, 2]))
         if slope > UPRIGHT:
             through = _through_slit(scene, bond, (hinge.start, hinge.end), number)
             return (1 if height > 0 else -1) * (-1 if through else 1)

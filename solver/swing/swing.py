@@ -115,8 +115,8 @@ def _between_panels(scene: Scene, pairs: list[tuple[int, int]], records: list[Re
             yield write.passes_through(names, found.place, found.angle, found.until, found.size)
     for (first, second), record in zip(pairs, records, strict=True):
         names = (scene.names[first], scene.names[second])
-        caliper = float(scene.mean_caliper(np.array([first]), np.array([second]))[0])
         for found in record.close:
+            caliper = float(scene.mean_caliper(np.array([first]), np.array([second]))[0])
             if not any(found.angle <= other.until and other.angle <= found.until for other in passing[_owners(names)]):
                 yield write.too_close(names, found.place, found.angle, found.until, found.size, caliper)
 

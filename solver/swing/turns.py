@@ -89,8 +89,9 @@ def unwrapped(turns: Floats) -> tuple[Floats, Floats]:
     clear = (np.abs(turns) > SENSE) & (np.abs(turns) < 180 - SENSE)
     start = np.where(clear.any(axis=0), clear.argmax(axis=0), 0)
     sense = np.where(turns[start, np.arange(turns.shape[1])] >= 0, 1.0, -1.0)
-    out = np.empty_like(turns)
-    for index, first in enumerate(start.tolist()):
+    out: Floats = sense * turns
+    for index in np.flatnonzero((np.abs(np.diff(turns, axis=0)) >= 180).any(axis=0)).tolist():  # elsewhere nothing jumps
+        first = int(start[index])
         column = sense[index] * turns[:, index]
         out[first:, index] = np.unwrap(column[first:], period=360)
         out[:first + 1, index] = np.unwrap(column[first::-1], period=360)[::-1]
