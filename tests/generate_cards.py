@@ -52,7 +52,8 @@ def script(count: int, seed: int, kind: str = "loose", step: str = "0.5") -> str
         first = ground[0]
         rules.append(f"require {first[0]}.height + {first[-1]}.height >= 280")
     spine = sum(map(len, ground)) * share + 70
-    head = [f'card "Generated {kind} {count} {seed}"', "  units mm", f"  step {step}", "", f"cover 150 x {spine}", "  paper night", ""]
+    head = [f'card "Generated {kind} {count} {seed}"', "  units mm", f"  step {step}", "",
+            f"cover 150 x {spine}", "  paper night", ""]
     papers = [f"paper {paper} colour #8d7b{60 + n * 9:02x} caliper {0.22 + 0.03 * n:.2f}" for n, paper in enumerate(PAPERS)]
     wishes = [f"prefer largest {names[0]}.height", "prefer least paper"]
     mat = f"mat 320 x {max(320, spine + 20)}"
@@ -67,12 +68,14 @@ def _place(place: int, random: Random) -> str:
 def _tent(name: str, place: int, random: Random, least: int, roomy: bool) -> str:
     at = f"{max(3, place - 20)} to {place + 30}" if roomy else _place(place, random)
     return (f"tent {name} on spine\n  paper {random.choice(PAPERS)}\n  at {at}\n"
-            f"  width {random.randint(least, least + 6)} to {random.randint(30, 60 if roomy else 36)}\n  spread 10 to 40\n  wall 20 to 100\n")
+            f"  width {random.randint(least, least + 6)} to {random.randint(30, 60 if roomy else 36)}\n"
+            "  spread 10 to 40\n  wall 20 to 100\n")
 
 
 def _vfold(name: str, place: int, random: Random, least: int, roomy: bool) -> str:
     return (f"vfold {name} on spine\n  paper {random.choice(PAPERS)}\n  at {_place(place, random)}\n"
-            f"  angle {random.randint(35, 50)} to {random.randint(55, 65)}\n  wing 80 to 100\n  foot 26 to 40\n  ridge 20 to 100\n")
+            f"  angle {random.randint(35, 50)} to {random.randint(55, 65)}\n"
+            "  wing 80 to 100\n  foot 26 to 40\n  ridge 20 to 100\n")
 
 
 def _astride(name: str, host: str, random: Random) -> str:

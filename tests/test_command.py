@@ -81,7 +81,7 @@ def test_problems_are_shown_with_code_and_place(script, tmp_path):
 
 @pytest.mark.parametrize("command", [command for command in COMMANDS if command != "swing"])  # which proves nothing
 def test_a_failed_proof_gives_3_and_writes_nothing(command, script, tmp_path, monkeypatch):
-    def fail(_card):
+    def fail(*_):
         raise ProofFailed("glue", "a tab came off")
 
     monkeypatch.setattr("foldwright.api.prove", fail)
@@ -95,7 +95,7 @@ def test_a_failed_proof_gives_3_and_writes_nothing(command, script, tmp_path, mo
 
 
 def test_any_other_fault_of_ours_gives_3(script, monkeypatch):
-    def fail(_card):
+    def fail(*_):
         raise ValueError("out of paper")
 
     monkeypatch.setattr("foldwright.api.prove", fail)

@@ -47,7 +47,7 @@ def test_components_give_way_to_each_other(seed):
 
 def test_one_component_does_give_way(monkeypatch):
     calls = count_calls(monkeypatch, canonical.Canonical, "_give_way")
-    check(shared_model(73))
+    check(shared_model(39))
     assert calls
 
 

@@ -33,7 +33,7 @@ SCRIPTS: list[Case] = [
 MODELS: list[Case] = [
     (kind, count, seed, step)
     for kind in ("loose", "tight")
-    for count, seeds, steps in ((1, 12, ("10", "5", "2")), (2, 5, ("10", "5")), (3, 2, ("10",)))
+    for count, seeds, steps in ((1, 14, ("10", "5", "2")), (2, 3, ("10", "5")))
     for seed in range(seeds)
     for step in steps
 ]

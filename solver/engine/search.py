@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from foldwright.solver.engine.linear import Cut
 from foldwright.solver.engine.machine import Machine
 
 _PATIENCE = 200  # library nodes before the splitting search takes over
@@ -147,53 +146,6 @@ class Search:
                 store.undo(mark)
                 self.tick()
                 alive = store.restrict(v, low, high)
-
-    def minimum(
-        self, variables: Sequence[int], cut: Cut, number: int, downward: Mapping[int, bool], pace: int
-    ) -> tuple[int, list[int]] | None:
-        """Smallest sum of a cut over all ways to fix some variables, up to `pace` too high, and all lows
-        there.
-
-        Depth first; the widest variable is halved, the better half first. Whenever a leaf is reached, the cut
-        asks for less. None if nothing is possible. The store and the cut are left as they were.
-        """
-        store, bottom, limit = self.store, self.store.mark(), cut.limit
-        best: tuple[int, list[int]] | None = None
-        stack: list[tuple[int, int, int, int]] = []
-        try:
-            store.wake(number)
-            alive = store.propagate()
-            while True:
-                if alive and (v := self._widest(variables)) is None:
-                    best = cut.least(), store.low[:]
-                    cut.limit = best[0] - pace
-                    alive = False
-                if alive and v is not None:
-                    low, high = store.low[v], store.high[v]
-                    middle = (low + high) // 2
-                    halves = (low, middle), (middle + 1, high)
-                    now, later = halves if downward.get(v, True) else halves[::-1]
-                    stack.append((store.mark(), v, *later))
-                elif stack:
-                    mark, v, *rest = stack.pop()
-                    now = (rest[0], rest[1])
-                    store.undo(mark)
-                    store.wake(number)
-                else:
-                    return best
-                self.tick()
-                alive = store.restrict(v, *now)
-        finally:
-            cut.limit = limit
-            store.undo(bottom)
-
-    def _widest(self, variables: Sequence[int]) -> int | None:
-        low, high = self.store.low, self.store.high
-        best, most = None, 0
-        for v in variables:
-            if high[v] - low[v] > most:
-                best, most = v, high[v] - low[v]
-        return best
 
 
 def outward(low: int, high: int, liked: int) -> Iterator[int]:
