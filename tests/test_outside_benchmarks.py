@@ -128,11 +128,10 @@ def test_brown_almost_linear_has_three_real_zeros():
     linear = tuple(rule(x + total, "=", 6) for x in xs[:4])  # exact on the grid
     # the slope along the line is at most 7.6 near a zero, half a step is 0.002; between the positive zeros it rises to 0.019
     product = bands((times - 1,), Fraction(16, 1000))
-    near = Fraction(1, 5)
-    for zero in zeros:
-        outcome = solve(Model(xs, (*linear, *product, rule(apart(xs, zero, near), "<=", 0))))
+    for zero in zeros:  # x5 is five halves of a step away at most
+        outcome = solve(Model(xs, (*linear, *product, rule(apart(xs, zero, 3 * step), "<=", 0))))
         assert isinstance(outcome, Solution), zero
-    away = tuple(rule(apart(xs, zero, near), ">=", 0) for zero in zeros)
+    away = tuple(rule(apart(xs, zero, Fraction(1, 5)), ">=", 0) for zero in zeros)
     assert isinstance(solve(Model(xs, (*linear, *product, *away))), Conflict)
 
 

@@ -9,6 +9,7 @@ from foldwright.solver.engine.blueprint import Blueprint, Linear, Settled, Works
 from foldwright.solver.engine.contract import Limits, propagator
 from foldwright.solver.engine.graph import Graph
 from foldwright.solver.engine.linear import Terms, at_most, equal
+from foldwright.solver.engine.measures import share
 from foldwright.solver.engine.propagate import ENTAILED, FAILED, Propagator, Store
 from foldwright.solver.evaluate import TOLERANCE, Undefined, compare, evaluate
 from foldwright.solver.model import Model, Rule
@@ -35,6 +36,7 @@ class Machine:
         if not self.empty:
             for number, (rule, planned) in enumerate(zip(model.rules, plan.rules, strict=True)):
                 self._add_rule(number, rule, planned.blueprint, planned.names)
+        self.ties: list[int] = [] if self.empty else share(self)  # propagators of no rule, and true whatever rules are asked for
 
     def values(self, counts: list[int]) -> dict[str, Fraction]:
         """Value by name for the counts of the declared variables."""

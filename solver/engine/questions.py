@@ -79,7 +79,8 @@ class Questions:
     def _begin(self, rules: Iterable[int]) -> None:
         store = self.store
         store.undo(0)
-        self._active = [number for rule in sorted(set(rules)) for number in self._numbers.get(rule, ())]
+        asked = [number for rule in sorted(set(rules)) for number in self._numbers.get(rule, ())]
+        self._active = [*asked, *self.machine.ties]
         for number in self._active:
             store.active[number] = True
             store.wake(number)
@@ -102,7 +103,7 @@ class Questions:
 
     def _blame(self) -> None:
         store = self.store
-        self.core = sorted({store.propagators[number].rule for number in store.core or ()})
+        self.core = sorted({store.propagators[number].rule for number in store.core or ()} - {-1})  # ties are of no rule
 
     def _fill(self, nodes: int | None) -> bool | None:
         """Find values component by component; what no rule ties down takes its least value."""
