@@ -56,9 +56,9 @@ class Swung:
     swing: Swing
 
 
-def design_of(script: Script) -> Design:
+def design_of(script: Script, memory: Memory | None = None) -> Design:
     """The design of a script: read from its file, or as it is handed over (a variant, say). Raises Refused."""
-    return script if isinstance(script, Design) else read(Path(script))
+    return script if isinstance(script, Design) else read(Path(script), None if memory is None else memory.read)
 
 
 @contextmanager
@@ -81,7 +81,7 @@ def swing(path: Script, progress: Progress | None = None, seconds: float | None 
     `step` in degrees sets the grid of opening angles. With a `memory` kept between calls, what an edit does not touch is
     not worked out again; the result is the same. Raises Refused if the script has faults or its rules cannot hold together.
     """
-    return swing_design(design_of(path), progress, seconds, step, memory)
+    return swing_design(design_of(path, memory), progress, seconds, step, memory)
 
 
 def swing_design(design: Design, progress: Progress | None = None, seconds: float | None = None, step: float | None = None,

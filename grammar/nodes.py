@@ -43,6 +43,7 @@ class Nodes:
 
     source: Source
     problems: list[Problem] = field(default_factory=list)
+    offset: int = 0  # where the text of a tree begins in the source
 
     def span(self, node: Node | Token) -> Span:
         """Where a tree or token stands; a tree without tokens stands nowhere and is not asked."""
@@ -52,7 +53,7 @@ class Nodes:
             start, end = node.meta.start_pos, node.meta.end_pos
         assert start is not None, "positions are propagated"
         assert end is not None, "positions are propagated"
-        return Span(start, min(end, len(self.source.text)), self.source)
+        return Span(start + self.offset, min(end + self.offset, len(self.source.text)), self.source)
 
     def word(self, token: Token) -> design.Word:
         """A bare word."""

@@ -6,7 +6,9 @@ import stat
 from pathlib import Path
 
 from foldwright.grammar import layout
+from foldwright.grammar.again import Statement, read_again
 from foldwright.grammar.design import Design
+from foldwright.grammar.kept import Kept
 from foldwright.grammar.problem import Problem, Refused
 from foldwright.grammar.problems import EmptyFile, FileMissing, FileTooLarge, FileUnreadable, NotUtf8
 from foldwright.grammar.source import Source, Span
@@ -14,8 +16,11 @@ from foldwright.grammar.source import Source, Span
 SIZE_LIMIT = 1_000_000  # bytes; a script of a hundred pages has a quarter of it
 
 
-def read(path: str | Path) -> Design:
-    """The design in a script file, in UTF-8; raises Refused with every problem found."""
+def read(path: str | Path, kept: Kept[str, Statement] | None = None) -> Design:
+    """The design in a script file, in UTF-8; raises Refused with every problem found.
+
+    Statements that are `kept` from another reading are not parsed again.
+    """
     data = _content(Path(path))
     name, folder = str(path), Path(path).parent
     try:
@@ -25,11 +30,11 @@ def read(path: str | Path) -> Design:
         good = len(error.object[: error.start].decode("utf-8"))
         source = Source(name, error.object.decode("utf-8", errors="replace"), folder)
         raise Refused([NotUtf8(Span(good, good + 1, source))]) from None
-    return read_text(text, name, folder)
+    return read_text(text, name, folder, kept)
 
 
-def read_text(text: str, name: str = "script.card", folder: str | Path = ".") -> Design:
-    """The design in a text; `name` is shown in messages, artwork is looked for in `folder`.
+def read_text(text: str, name: str = "script.card", folder: str | Path = ".", kept: Kept[str, Statement] | None = None) -> Design:
+    """The design in a text; `name` is shown in messages, artwork is looked for in `folder`, `kept` as in `read`.
 
     Raises Refused with every problem found, in the order of their places.
     """
@@ -38,6 +43,9 @@ def read_text(text: str, name: str = "script.card", folder: str | Path = ".") ->
     source = Source(name, text.removeprefix("\ufeff"), Path(folder))
     if not any(layout.lines(source.text)):
         raise Refused([EmptyFile(Span(0, 0, source))])
+    known = None if kept is None else read_again(source, kept)
+    if known is not None:
+        return known
     design, problems = _parsed(source)
     if problems or design is None:
         raise Refused(sorted(problems, key=_place))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 CARD_SETTINGS = ("units", "step")
 WISHES = ("largest", "smallest", "least")
 STATEMENTS = ("card", "paper", "mat", "practice", "without", "require", "prefer", "variant")
+# The card comes first wherever it stands, since the other lengths take its unit; variants change what all others say.
+_ORDER = {"card": 0, "variant": 2}
 REQUIRED = {"card": 'card "Tide pool"', "cover": "cover 130 mm x 180 mm"}
 
 
@@ -47,11 +50,37 @@ class Script:
     def read(self, tree: Node, broken: dict[int, str]) -> design.Design:
         """The design of a whole tree; `broken` has the first words of heads that were not read, by offset."""
         statements = [tree_of(child) for child in tree.children if not isinstance(child, str)]
-        # The card comes first wherever it stands, since the other lengths take its unit; variants change what all others say.
-        order = {"card": 0, "variant": 2}
-        for statement in sorted(statements, key=lambda node: order.get(_keyword(node, broken), 1)):
+        for statement in sorted(statements, key=lambda node: _ORDER.get(_keyword(node, broken), 1)):
             self._statement(statement, broken)
         self._check_required(broken)
+        return self._design()
+
+    def put_together(self, known: Sequence[tuple[Node, int, object]], whole: bool = True) -> design.Design:
+        """The design of statements without faults of syntax: of each its tree, where it begins, and what it says if known.
+
+        Places in a tree count from where it begins. A `whole` script is asked for what every card needs.
+        """
+        for tree, start, node in sorted(known, key=lambda each: _ORDER.get(self.kind_of(each[0]), 1)):
+            if isinstance(node, design.Block):
+                self._block(node)
+            elif isinstance(node, design.Require):
+                self.requires.append(node)
+            elif isinstance(node, design.Prefer):
+                self.prefers.append(node)
+            else:
+                self.nodes.offset = start
+                self._statement(tree_of(tree.children[0]), {})
+        self.nodes.offset = 0
+        if whole:
+            self._check_required({})
+        return self._design()
+
+    @staticmethod
+    def kind_of(tree: Node) -> str:
+        """What the only statement of a tree is, such as "block" or "paper"."""
+        return _keyword(tree_of(tree.children[0]), {})
+
+    def _design(self) -> design.Design:
         return design.Design(
             self.nodes.source, self.title, self.unit, self.step, tuple(self.papers), tuple(self.mats),
             tuple(self.practices), tuple(self.blocks), tuple(self.requires), tuple(self.prefers),

@@ -107,7 +107,7 @@ def _find(design: ast.Design, tell: Progress, seconds: float | None, memory: Mem
     from foldwright.solver.engine import solve
 
     deadline = None if seconds is None else monotonic() + seconds
-    bound = bind(design)
+    bound = bind(design, kept=None if memory is None else memory.bound)
     tell("finding the dimensions")
     outcome = (solve if memory is None else memory.answers.solve)(bound.model, seconds=seconds, progress=tell)
     if isinstance(outcome, Conflict):

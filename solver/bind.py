@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from foldwright.grammar import design as ast
+from foldwright.grammar.kept import Kept
 from foldwright.grammar.problem import Problem, Refused
 from foldwright.grammar.problems import (
     CyclicExpression,
@@ -62,19 +63,21 @@ class Bound:
     freed: tuple[Freed, ...] = ()
 
 
-def bind(design: ast.Design, free: Sequence[Written] = ()) -> Bound:
+def bind(design: ast.Design, free: Sequence[Written] = (), kept: Kept[Hashable, Any] | None = None) -> Bound:
     """Mechanisms and model of a design; raises Refused with all problems found.
 
     Of `free`, numbers of the script, those that can be become unknowns, each kept at its value by a rule (`Bound.freed`).
+    With what was `kept` of another bind, mechanisms that are told the same are the same objects, and so are their expressions.
     """
-    return Binder(design, free).run()
+    return Binder(design, free, kept).run()
 
 
 class Binder(Hosting, Neighbours):
     """The work of `bind`: holds what is known so far, by name."""
 
-    def __init__(self, design: ast.Design, free: Sequence[Written] = ()) -> None:
+    def __init__(self, design: ast.Design, free: Sequence[Written] = (), kept: Kept[Hashable, Any] | None = None) -> None:
         self.design = design
+        self.kept: Kept[Hashable, Any] = Kept() if free or kept is None else kept  # unknowns of `free` are told by their places
         self.problems: list[Problem] = []
         self.kinds = registry()
         self.freedom = Freedom(design.source, free)
@@ -82,6 +85,7 @@ class Binder(Hosting, Neighbours):
         self.step = design.step or DEFAULT_STEP[design.unit or "mm"]
         self.raws: dict[str, Raw] = {}
         self.variables: dict[str, Variable] = {}
+        self.tokens: dict[str, object] = {}  # by the name of an unknown: the same object as long as its grid is the same
         self.spans: dict[str, Span] = {}
         self.range_rules: list[Rule] = []
         self.ranges: dict[str, list[Rule]] = {}  # the same by the name of the unknown
@@ -93,6 +97,12 @@ class Binder(Hosting, Neighbours):
         self.shapes = shared().shapes
         self.habits = self._habits()
         self.papers = self._papers()
+        # calipers are exact in the script; going through the float is exact to 1e-6 mm, well under any caliper gauge
+        self.calipers = {name: Fraction(paper.caliper).limit_denominator(10**6) for name, paper in self.papers.items()}
+        self.grammages = {name: Fraction(grammage(paper.gsm, paper.caliper)).limit_denominator(10**6)
+                          for name, paper in self.papers.items()}
+        self.placed: dict[tuple[str, tuple[str, ...]], tuple[Span, ...]] = {}  # places by mechanism and unknowns of a rule
+        self.workshop: Hashable = self.kept.get(("habits", *self.habits.values()), object)  # equal for equal habits
 
     # ---- the whole run
 
@@ -187,8 +197,7 @@ class Binder(Hosting, Neighbours):
         return papers
 
     def _grammage(self, name: str) -> Fraction:
-        paper = self.papers.get(name)
-        return Fraction(0) if paper is None else Fraction(grammage(paper.gsm, paper.caliper)).limit_denominator(10**6)
+        return self.grammages.get(name, Fraction(0))
 
     def _caliper(self, raw: Raw) -> tuple[str, Fraction]:
         name = raw.paper
@@ -201,8 +210,7 @@ class Binder(Hosting, Neighbours):
             raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, "paper", f"paper {example}")])
         if name.text not in self.papers:
             raise Refused([UnknownName(name.at, name.text, tuple(self.papers))])
-        # calipers are exact in the script; going through the float is exact to 1e-6 mm, well under any caliper gauge
-        return name.text, Fraction(self.papers[name.text].caliper).limit_denominator(10**6)
+        return name.text, self.calipers[name.text]
 
     # ---- names
 
@@ -216,7 +224,7 @@ class Binder(Hosting, Neighbours):
         if name in parameters:
             angle = parameters[name].dimension == "angle"
             return Quantity(self.value(raw, parameters[name], node.at), 0 if angle else 1, angle)
-        measures = self.mechanism(owner, node.at).measures()
+        measures = self.offered("measures", self.mechanism(owner, node.at))
         if name in measures:
             return Quantity(measures[name], 1)
         raise Refused([UnknownName(node.at, node.text, (*self._all_names(), *(f"{owner}.{m}" for m in measures)))])
@@ -240,10 +248,33 @@ class Binder(Hosting, Neighbours):
             name = ".".join(key)
             self._enter_busy(name, at)
             try:
-                self.values[key] = self._value(raw, parameter, name)
+                self.values[key] = self._again(raw, parameter, name)
             finally:
                 self.busy.pop()
         return self.values[key]
+
+    def _again(self, raw: Raw, parameter: Parameter, name: str) -> Expr:
+        """As `_value`; an unknown of which nothing but numbers is written is kept with the rules of its range."""
+        written = raw.quantities.get(parameter.name)
+        ends = (written.low, written.high) if isinstance(written, ast.Range) else (written,)
+        if (written is None and parameter.derive is not None) or not all(isinstance(end, ast.Number | None) for end in ends):
+            return self._value(raw, parameter, name)
+        key = ("value", name, self.kinds[raw.block.keyword.text], self.design.unit, self.step, len(ends),
+               *[(end.value, end.unit) if isinstance(end, ast.Number) else None for end in ends])
+        known = self.kept.find(key)
+        if known is None:
+            before = len(self.range_rules)
+            expr = self._value(raw, parameter, name)
+            if isinstance(expr, Variable):
+                self.kept.put(key, (expr, self.tokens[expr.name], tuple(self.range_rules[before:])))
+            return expr
+        variable: Variable
+        variable, token, rules = known
+        self.variables[name], self.tokens[name] = variable, token
+        self.spans[name] = raw.spans.get(parameter.name, raw.block.at)
+        self.range_rules.extend(rules)
+        self.ranges[name] = list(rules)
+        return variable
 
     def _value(self, raw: Raw, parameter: Parameter, name: str) -> Expr:
         written = raw.quantities.get(parameter.name)
@@ -300,11 +331,17 @@ class Binder(Hosting, Neighbours):
         return Fraction(1) if parameter.dimension == "angle" else self.step
 
     def _variable(self, name: str, parameter: Parameter, step: Fraction, span: Span) -> Variable:
-        highest = Fraction(180 if parameter.dimension == "angle" else LONGEST)
-        variable = Variable(name, step, 0, int(highest / step), parameter.preferred)
-        self.variables[name] = variable
+        variable: Variable
+        variable, token = self.kept.get(("unknown", name, step, parameter.dimension, parameter.preferred),
+                                        lambda: (self._unknown(name, parameter, step), object()))
+        self.variables[name], self.tokens[name] = variable, token
         self.spans[name] = span
         return variable
+
+    @staticmethod
+    def _unknown(name: str, parameter: Parameter, step: Fraction) -> Variable:
+        highest = Fraction(180 if parameter.dimension == "angle" else LONGEST)
+        return Variable(name, step, 0, int(highest / step), parameter.preferred)
 
     @staticmethod
     def _holding(value: Fraction, grid: Fraction) -> Fraction:
@@ -336,7 +373,9 @@ class Binder(Hosting, Neighbours):
 
     def _bound(self, variable: Variable, operator: str, limit: Expr, kind: Kind, name: str, sentence: str) -> None:
         angle = variable.name in self.spans and self._is_angle(variable.name)
-        rule = Rule(f"{variable.name}.{name}", kind, variable, operator, limit, sentence, (), angle)
+        ends = ("range", variable.name, name, kind, operator, sentence, angle, self._told(variable), self._told(limit))
+        rule: Rule = self.kept.get(ends, lambda: Rule(f"{variable.name}.{name}", kind, variable, operator, limit, sentence,
+                                                      (), angle))
         self.range_rules.append(rule)
         self.ranges.setdefault(variable.name, []).append(rule)
 
@@ -369,11 +408,37 @@ class Binder(Hosting, Neighbours):
             self._require_size(raw)
             site = replace(site, contents=self._contents())
         else:
-            site = replace(site, cover=self.mechanism("cover").environment())  # type: ignore[attr-defined]
+            site = replace(site, cover=self.offered("environment", self.mechanism("cover")))
             site = self._hosted(kind, raw, site)
         parameters = {p.name: self.value(raw, p, raw.block.at) for p in kind.parameters}
         lows = {p: self._lowest(raw.name, p) for p in parameters}
-        return kind(replace(site, parameters=parameters, art=load_art(raw, self.design), lows=lows))
+        site = replace(site, parameters=parameters, art=load_art(raw, self.design), lows=lows)
+        made: Mechanism = self.kept.get(self._known_by(kind, site), partial(kind, site))
+        return made
+
+    def _known_by(self, kind: type[Mechanism], site: Site) -> Hashable:
+        """Everything that a mechanism is told: its site, with its host and the cover in place of what they offer."""
+        owner, place = self.hosts.get(site.name, ("", ""))
+        around = tuple([self.mechanisms.get(name) for name in (owner, "cover")])
+        art = None if site.art is None else (site.art.outline.wkb, site.art.aspect)
+        at = tuple([(word, self._told(where) if isinstance(where, Expr) else where) for word, where in site.at.items()])
+        parameters = tuple([self._told(expr) for expr in site.parameters.values()])
+        return ("mechanism", kind, site.name, place, *around, self.workshop, art, at, parameters, *site.choices.items(), "",
+                *site.counts.items(), site.paper, site.caliper, tuple(site.lows.values()), site.contents, site.grammage)
+
+    def _told(self, expr: Expr) -> Hashable:
+        """What decides an expression: its shape, and its unknowns with their grids and preferred values."""
+        shape, names = self.shapes.of(expr)
+        return shape, names, tuple([self.tokens.get(name) for name in names])
+
+    def offered(self, what: str, mechanism: Mechanism) -> Any:
+        """What a method of a mechanism returns that asks for nothing but its site."""
+        known = self.kept.find((what, mechanism))
+        if known is None:
+            known = getattr(mechanism, what)()
+            known = tuple(known) if isinstance(known, Iterator) else known
+            self.kept.put((what, mechanism), known)
+        return known
 
     def _lowest(self, owner: str, parameter: str) -> Fraction:
         """Least value that the written or usual range of a parameter allows."""
@@ -398,9 +463,10 @@ class Binder(Hosting, Neighbours):
 
     def _rules(self) -> list[Rule]:
         rules = list(self.range_rules)
+        everything = tuple(self.mechanisms.values())
         for mechanism in self.mechanisms.values():
-            rules.extend(mechanism.rules())
-            rules.extend(mechanism.among(tuple(self.mechanisms.values())))
+            rules.extend(self.offered("rules", mechanism))
+            rules.extend(self.kept.get(("among", mechanism, *everything), partial(_among, mechanism, everything)))
             rules.extend(self._mat_rules(mechanism))
         rules.extend(self._neighbours())
         placed = [self._placed(rule) for rule in rules]
@@ -412,11 +478,14 @@ class Binder(Hosting, Neighbours):
 
     def _placed(self, rule: Rule) -> Rule:
         """The rule with the lines that it comes from: what sets its unknowns, and last the head of its mechanism."""
-        owner = rule.name.split(".")[0]
-        names = (name for side in (rule.left, rule.right) for name in self.shapes.of(side)[1])
-        written = dict.fromkeys([self.spans[name] for name in names if name in self.spans])
-        head = [self.raws[owner].block.at] if owner in self.raws else []
-        return replace(rule, at=(*[span for span in written if span not in head], *head))
+        owner = rule.name.partition(".")[0]
+        names = self.shapes.of(rule.left)[1] + self.shapes.of(rule.right)[1]
+        at = self.placed.get((owner, names))
+        if at is None:
+            written = dict.fromkeys([self.spans[name] for name in names if name in self.spans])
+            head = [self.raws[owner].block.at] if owner in self.raws else []
+            at = self.placed[owner, names] = (*[span for span in written if span not in head], *head)
+        return Rule(rule.name, rule.kind, rule.left, rule.operator, rule.right, rule.sentence, at, rule.angle, rule.still)
 
     def _require(self, node: ast.Require, number: int) -> Rule:
         operands = [(self.reader.read(node.left), node.left), (self.reader.read(node.right), node.right)]
@@ -437,7 +506,7 @@ class Binder(Hosting, Neighbours):
         if isinstance(node.target, ast.Name) and node.target.text == "paper":
             total: Expr = Const(Fraction(0))
             for mechanism in self.mechanisms.values():
-                total = total + mechanism.area()
+                total = total + self.offered("area", mechanism)
             return Wish("least paper", total, direction == "largest", Fraction(1), node.at, "area")
         quantity = self.reader.read(node.target)
         dimension = "angle" if quantity.angle else {0: "plain", 1: "length", 2: "area"}.get(quantity.power, "plain")
@@ -472,6 +541,11 @@ class Siblings(Mapping[str, Expr]):
 
     def __len__(self) -> int:
         return len(self.parameters) + 1
+
+
+def _among(mechanism: Mechanism, everything: tuple[Mechanism, ...]) -> tuple[Rule, ...]:
+    """Rules of a mechanism that concern all others."""
+    return tuple(mechanism.among(everything))
 
 
 def _words(name: str) -> str:

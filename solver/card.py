@@ -9,7 +9,7 @@ towards along x up is the printed one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
@@ -249,6 +249,11 @@ class Card:
     waived: tuple[WaivedRule, ...] = ()
     choices: Choices | None = None  # None if the script leaves nothing open but numbers
 
-    def poses(self, angles: Vector) -> dict[str, Placement]:
-        """Placements by panel at n opening angles in degrees, shape (n,): vectors of shape (n, 3)."""
-        return self.pose(np.asarray(angles, dtype=np.float64))
+    def poses(self, angles: Vector, panels: Collection[str] | None = None) -> dict[str, Placement]:
+        """Placements by panel at n opening angles in degrees, shape (n,): vectors of shape (n, 3).
+
+        Of only some `panels`, if `pose` has a method `some` for that; others may be among them.
+        """
+        angles = np.asarray(angles, dtype=np.float64)
+        some: Callable[[Vector, Collection[str]], dict[str, Placement]] | None = getattr(self.pose, "some", None)
+        return self.pose(angles) if panels is None or some is None else some(angles, panels)

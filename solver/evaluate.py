@@ -157,9 +157,33 @@ def slack(rule: Rule, values: Mapping[str, Fraction]) -> tuple[Value, Value, Val
     return left, right, distance if distance < 0 else -distance
 
 
+class Evaluation:
+    """The value of one expression at one place after the other: of a sum, terms of which nothing moved are kept."""
+
+    def __init__(self, expr: Expr) -> None:
+        self.expr = expr
+        self.terms = children(expr) if isinstance(expr, Sum) else (expr,)
+        self.names = [{node.name: None for node in postorder(term) if isinstance(node, Variable)} for term in self.terms]
+        self._known: list[tuple[list[Fraction], Value] | None] = [None] * len(self.terms)
+
+    def __call__(self, values: Mapping[str, Fraction]) -> Value:
+        """As `evaluate`."""
+        worth: list[Value] = []
+        for number, term in enumerate(self.terms):
+            place, known = [values[name] for name in self.names[number]], self._known[number]
+            if known is None or known[0] != place:
+                known = self._known[number] = place, evaluate(term, values)
+            worth.append(known[1])
+        return _worth(self.expr, worth, values) if isinstance(self.expr, Sum) else worth[0]
+
+
 def measure(wish: Wish, values: Mapping[str, Fraction]) -> Fraction:
     """What a wish comes to: its target rounded to the grain, to the worse side. Raises Undefined."""
-    value = evaluate(wish.target, values)
+    return counted(wish, evaluate(wish.target, values))
+
+
+def counted(wish: Wish, value: Value) -> Fraction:
+    """The value of a wish's target, rounded to the grain, to the worse side."""
     allowed = Fraction(0) if is_linear(wish.target) else _EXACT_TOLERANCE
     exact = Fraction(value)
     if wish.largest:

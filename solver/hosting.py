@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.problem import Refused
@@ -24,6 +25,10 @@ class Hosting:
 
     def mechanism(self, name: str, at: Span | None = None) -> Mechanism:
         """The mechanism of that name, made when first asked for."""
+        raise NotImplementedError
+
+    def offered(self, what: str, mechanism: Mechanism) -> Any:
+        """What a method of a mechanism returns that asks for nothing but its site."""
         raise NotImplementedError
 
     def _target(self, raw: Raw, example: str) -> tuple[ast.Name, str, str]:
@@ -66,7 +71,7 @@ class Hosting:
         if raw.place is not None and raw.place.second is not None:
             return self._between(raw, raw.place)
         target, owner, rest = self._target(raw, "on spine")
-        creases = self.mechanism(owner, target.at).creases()
+        creases = self.offered("creases", self.mechanism(owner, target.at))
         if not creases or (raw.place is not None and raw.place.how != "on"):
             could = tuple(n for n, r in self.raws.items() if n in self.mechanisms and self.mechanisms[n].creases())
             raise Refused([CannotCarry(target.at, raw.block.keyword.text, target.text, "it has no crease to stand on", could)])
@@ -80,7 +85,9 @@ class Hosting:
         """The crease at which the two panels of `between quay.right and cover.right` meet."""
         names = [name for name in (place.target, place.second) if isinstance(name, ast.Name)]
         owners = dict.fromkeys(self._owner(name) for name in names)  # a crease is offered by the owner of one of its panels
-        offered = {(owner, name): crease for owner in owners for name, crease in self.mechanism(owner).creases().items()}
+        offered: dict[tuple[str, str], Crease] = {}
+        for owner in owners:
+            offered |= {(owner, name): crease for name, crease in self.offered("creases", self.mechanism(owner)).items()}
         pairs = {key: (crease.right.panel, crease.left.panel) for key, crease in offered.items()}
         panels = [panel for pair in pairs.values() for panel in pair]
         panels += [face.panel for owner in owners for face in self.mechanism(owner).faces().values()]
@@ -121,7 +128,7 @@ class Hosting:
         target, owner, rest = self._target(raw, "on cover.left" if holed else "glue on tank.front_right at centre")
         if raw.place is not None and raw.place.how != "on":
             raise Refused([UnknownChoice(raw.place.at, raw.place.how, raw.block.keyword.text, (f"on {target.text}",))])
-        faces = self.mechanism(owner, target.at).faces()
+        faces = self.offered("faces", self.mechanism(owner, target.at))
         if not faces:
             why = "it has no panel to cut into" if holed else "it has no panel to glue on"
             raise Refused([self._cannot_carry(target, raw, why, holed)])

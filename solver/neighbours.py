@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import pairwise
+from typing import Any
 
 from foldwright.grammar import design as ast
+from foldwright.grammar.kept import Kept
 from foldwright.solver import expression as ex
 from foldwright.solver.expression import Operand
 from foldwright.solver.freeing import as_written
@@ -24,12 +27,19 @@ class Neighbours:
     reader: Reader
     habits: dict[str, Fraction]
     ranges: dict[str, list[Rule]]
+    kept: Kept[Hashable, Any]
 
-    def _mat_rules(self, mechanism: Mechanism) -> Iterator[Rule]:
+    def _mat_rules(self, mechanism: Mechanism) -> Sequence[Rule]:
         mat = self.design.mats
         if not mat:
-            return
+            return ()
         short, long = self._reach(mat[0])
+        rules: tuple[Rule, ...] = self.kept.get(("mat", mechanism, short, long),
+                                                lambda: tuple(self._within_reach(mechanism, short, long)))
+        return rules
+
+    @staticmethod
+    def _within_reach(mechanism: Mechanism, short: Operand, long: Operand) -> Iterator[Rule]:
         sentence = "the {piece} is {{left}} {side}; the machine reaches {{right}}"
         for what, width, height in mechanism.flat_sizes():
             piece = what if what == mechanism.name else f"{what} of {mechanism.name}"
@@ -62,12 +72,17 @@ class Neighbours:
             if all(position is not None for position in order):
                 group = [m for _, m in sorted(zip(order, group, strict=True), key=lambda pair: pair[0] or 0)]
             for before, after in pairwise(group):
-                low, high = before.stretch(), after.stretch()
-                assert low is not None
-                assert high is not None
-                yield after.rule(f"apart-from-{before.name}", Kind.PRACTICE, low[1] + gap, "<=", high[0],
-                                 f"{before.name} with a gap behind it ends at {{left}} along their crease, where "
-                                 f"{after.name} begins at {{right}}", still=(low[1], high[0]))
+                yield self.kept.get(("apart", before, after), partial(self._apart, before, after, gap))
+
+    @staticmethod
+    def _apart(before: Mechanism, after: Mechanism, gap: Fraction) -> Rule:
+        """Keeps two neighbours apart; the gap is a habit, so that both know it."""
+        low, high = before.stretch(), after.stretch()
+        assert low is not None
+        assert high is not None
+        return after.rule(f"apart-from-{before.name}", Kind.PRACTICE, low[1] + gap, "<=", high[0],
+                          f"{before.name} with a gap behind it ends at {{left}} along their crease, where "
+                          f"{after.name} begins at {{right}}", still=(low[1], high[0]))
 
     def _position(self, mechanism: Mechanism) -> Fraction | None:
         """Where a mechanism is written to stand on its crease, in mm: its `at`, or the middle of the range written for it."""

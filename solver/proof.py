@@ -17,8 +17,8 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from foldwright.solver.card import Bond, Card, Crossing, Hinge, Panel, Placement, Stroke, Vector
-from foldwright.solver.kept import Kept
+from foldwright.grammar.kept import Kept
+from foldwright.solver.card import Bond, Card, Crossing, Hinge, Panel, Part, Placement, Stroke, Vector
 from foldwright.solver.memory import Memory
 from foldwright.solver.settle import POSES, fold_turns
 
@@ -105,18 +105,23 @@ def corners(panel: Panel) -> Vector:
 def closed_pose(poses: Poses) -> Iterator[tuple[bool, str]]:
     """Every panel lies inside the closed cover less its clear strip; the cover's own panels are the cover."""
     card = poses.card
-    width, height = card.cover
     for panel in card.panels:
-        points = poses.placed[panel.name].moment(0).points(corners(panel))
-        low, high = points.min(axis=0), points.max(axis=0)
         clear = 0.0 if panel.part == "cover" else card.clear
-        sink = card.gusset / 2  # the pleat of a gusset gives room behind the pages
-        inside = (low[0] >= clear - FIT and high[0] <= height - clear + FIT
-                  and low[2] >= -sink - FIT and high[2] <= width - clear + FIT)
-        yield inside, (f"{panel.name} spans {low[0]:.2f} to {high[0]:.2f} along the spine and {low[2]:.2f} to "
-                       f"{high[2]:.2f} from it; the page is {width:g} x {height:g} less {clear:g}")
-        thick = card.gusset if card.gusset else MEET
-        yield bool(abs(points[:, 1]).max() <= thick + FIT), f"{panel.name} is not flat when the card is closed"
+        key = ("closed", poses.known_by[panel.name], card.cover, clear, card.gusset)
+        yield from poses.once(key, partial(_inside, panel, clear, poses))
+
+
+def _inside(panel: Panel, clear: float, poses: Poses) -> Looks:
+    (width, height), gusset = poses.card.cover, poses.card.gusset
+    points = poses.placed[panel.name].moment(0).points(corners(panel))
+    low, high = points.min(axis=0), points.max(axis=0)
+    sink = gusset / 2  # the pleat of a gusset gives room behind the pages
+    inside = (low[0] >= clear - FIT and high[0] <= height - clear + FIT
+              and low[2] >= -sink - FIT and high[2] <= width - clear + FIT)
+    yield inside, (f"{panel.name} spans {low[0]:.2f} to {high[0]:.2f} along the spine and {low[2]:.2f} to "
+                   f"{high[2]:.2f} from it; the page is {width:g} x {height:g} less {clear:g}")
+    thick = gusset if gusset else MEET
+    yield bool(abs(points[:, 1]).max() <= thick + FIT), f"{panel.name} is not flat when the card is closed"
 
 
 def rigid_panels(poses: Poses) -> Iterator[tuple[bool, str]]:
@@ -208,12 +213,18 @@ def tabs_minimum(poses: Poses) -> Iterator[tuple[bool, str]]:
         panel = poses.panels[hinge.right]
         if not panel.tab or panel.name not in glued:
             continue
-        edge = LineString([hinge.start, hinge.end])
-        depth = max(edge.distance(shapely.Point(point)) for point in corners(panel))
-        yield depth >= practice["tab.depth"] - FIT, f"{panel.name} is only {depth:.2f} mm deep"
-        mean = panel.outline.area / depth
+        deep = practice["tab.depth"]
         least = practice["tab.length"] / 2 if panel.outline.area and _owner(panel.name) not in waiving else 2 * FIT
-        yield mean >= least - FIT, f"{panel.name} is only {mean:.2f} mm long on average"
+        key = ("tab", panel.outline, hinge.start, hinge.end, deep, least)
+        yield from poses.once(key, partial(_large_enough, panel, hinge, deep, least))
+
+
+def _large_enough(panel: Panel, hinge: Hinge, deep: float, least: float) -> Looks:
+    edge = LineString([hinge.start, hinge.end])
+    depth = max(edge.distance(shapely.Point(point)) for point in corners(panel))
+    yield depth >= deep - FIT, f"{panel.name} is only {depth:.2f} mm deep"
+    mean = panel.outline.area / depth
+    yield mean >= least - FIT, f"{panel.name} is only {mean:.2f} mm long on average"
 
 
 def _paper_on(outline: Polygon, line: LineString, start: Vector, along: Vector) -> list[tuple[float, float]]:
@@ -272,14 +283,22 @@ def slots_meet(poses: Poses) -> Iterator[tuple[bool, str]]:
 
 def simple_parts(poses: Poses) -> Iterator[tuple[bool, str]]:
     """Each part is one simple outline, holds its creases, and is as large as its panels together."""
+    panels: dict[str, list[Polygon]] = {}
+    for panel in poses.card.panels:
+        panels.setdefault(panel.part, []).append(panel.outline)
     for part in poses.card.parts:
-        outline = part.outline
-        yield outline.geom_type == "Polygon" and outline.is_valid and outline.area > 0, f"{part.name} is not one simple outline"
-        panels = sum(panel.outline.area for panel in poses.card.panels if panel.part == part.name)
-        yield abs(panels - outline.area) < FIT * outline.length, f"panels of {part.name} overlap or leave gaps"
-        grown = outline.buffer(FIT)
-        for line in part.lines:
-            yield grown.covers(LineString(line.points)), f"a line of {part.name} leaves its outline"
+        outlines, lines = tuple(panels.get(part.name, ())), tuple([line.points for line in part.lines])
+        yield from poses.once(("part", part.outline, outlines, lines), partial(_simple, part, outlines))
+
+
+def _simple(part: Part, panels: tuple[Polygon, ...]) -> Looks:
+    outline = part.outline
+    yield outline.geom_type == "Polygon" and outline.is_valid and outline.area > 0, f"{part.name} is not one simple outline"
+    area = sum(panel.area for panel in panels)
+    yield abs(area - outline.area) < FIT * outline.length, f"panels of {part.name} overlap or leave gaps"
+    grown = outline.buffer(FIT)
+    for line in part.lines:
+        yield grown.covers(LineString(line.points)), f"a line of {part.name} leaves its outline"
 
 
 def mat(poses: Poses) -> Iterator[tuple[bool, str]]:

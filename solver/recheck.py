@@ -17,7 +17,7 @@ from math import inf
 from foldwright.solver.enclosure import Enclosure, Enclosures, fixed, minus, number
 from foldwright.solver.evaluate import TOLERANCE, Undefined, evaluate, is_linear
 from foldwright.solver.expression import Variable
-from foldwright.solver.memory import Memory, said
+from foldwright.solver.memory import Memory
 from foldwright.solver.model import Model, Rule, Solution, WishResult
 from foldwright.solver.proof import ProofFailed
 
@@ -39,14 +39,14 @@ class Recheck:
 
     def __init__(self, model: Model, solution: Solution, memory: Memory) -> None:
         self.model, self.solution, self.values = model, solution, solution.values
-        self.sound = memory.sound
+        self.sound, self.said = memory.sound, memory.said(model, solution)
         self.enclosures = Enclosures(solution.values)
 
     def faults(self) -> Iterator[str]:
         """A sentence for every fault, an empty one for everything that is as it should be."""
         for variable in self.model.variables:
             yield self._off_the_grid(variable)
-        for rule, key in zip(self.model.rules, said(self.model, self.solution), strict=True):
+        for rule, key in zip(self.model.rules, self.said, strict=True):
             sound = self.sound.get(key, partial(self._is_sound, rule))
             yield "" if sound else self._tried(self._broken, rule)
         for result in self.solution.wishes:

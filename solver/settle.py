@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property, partial
@@ -13,6 +13,7 @@ import shapely
 from shapely import affinity, unary_union
 from shapely.geometry import LineString, Polygon
 
+from foldwright.grammar.kept import Kept
 from foldwright.solver.bind import Bound
 from foldwright.solver.card import (
     Card,
@@ -29,10 +30,12 @@ from foldwright.solver.card import (
     Vector,
     WaivedRule,
 )
+from foldwright.solver.engine.blueprint import shared
 from foldwright.solver.evaluate import evaluate, slack
+from foldwright.solver.expression import Expr, Variable
 from foldwright.solver.geometry import Fold, cross, dot, spine_fold, unit
-from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Seam
-from foldwright.solver.memory import Memory, said
+from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Pose, Seam
+from foldwright.solver.memory import Memory
 from foldwright.solver.model import Rule, Solution
 from foldwright.solver.stack import stack_map
 from foldwright.solver.swing.scene import STEPS
@@ -63,6 +66,15 @@ def usual_angles(opens: float, margin: float) -> Vector:
                                      np.linspace(0.0, opens, POSES), near_end]))
 
 
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """A mechanism at the usual angles: its pose, and its placements with a row for each angle. Equal only to itself."""
+
+    placements: dict[str, Placement]
+    folds: dict[str, Fold]
+    spread: dict[str, Placement]
+
+
 @dataclass(frozen=True)
 class Stander:
     """Places every panel of the card at an opening angle."""
@@ -73,6 +85,7 @@ class Stander:
     flats: Mapping[str, Flat]
     local: Mapping[str, Frame]  # panels cut out of their host's sheet -> the axes in which their mechanism places them
     usual: Vector = field(default_factory=lambda: np.zeros(0))  # angles that are asked for again and again, in degrees
+    kept: Kept[Hashable, Any] = field(default_factory=Kept)  # mechanisms at these angles, by all that decides how they stand
 
     def __call__(self, angle: float | Vector) -> dict[str, Placement]:
         """Placements by panel; `angle` in degrees, one or n of them (then the placements' vectors have shape (n, 3))."""
@@ -91,23 +104,87 @@ class Stander:
     @cached_property
     def _usually(self) -> dict[str, Placement]:
         """At the usual angles, worked out together: the time of a pose goes by the number of mechanisms, not of angles."""
-        return spread(self.stand(self.usual)[0], len(self.usual))
+        found: dict[str, Placement] = {}
+        for standing in self.standing.values():
+            found |= standing.spread
+        return found
+
+    @cached_property
+    def standing(self) -> dict[str, Standing]:
+        """Every mechanism at the usual angles; the same object as long as nothing changes that decides how it stands."""
+        spine, angles = spine_fold(self.usual), self.usual.tobytes()
+        out: dict[str, Standing] = {}
+        placed_by: dict[str, Standing] = {}
+        for mechanism in self.mechanisms:
+            name = mechanism.name
+            local = tuple([self.local.get(panel.name) for panel in self.flats[name].panels])
+            key = "stands", angles, mechanism, tuple(self.sizes[name].values()), local, self._told(mechanism, out, placed_by)
+            out[name] = self.kept.get(key, partial(self._standing, mechanism, spine, out, placed_by))
+            placed_by |= dict.fromkeys(out[name].placements, out[name])
+        return out
+
+    def _told(self, mechanism: Mechanism, out: Mapping[str, Standing], placed_by: Mapping[str, Standing]) -> Hashable:
+        """What decides where the host of a mechanism stands."""
+        if mechanism.name not in self.hosts:
+            return None
+        owner, place = self.hosts[mechanism.name]
+        if "face" not in mechanism.stands_on:
+            return out[owner], place
+        frame = self.flats[owner].faces[place]
+        return placed_by[frame.panel], frame
+
+    def _standing(self, mechanism: Mechanism, spine: Fold, out: Mapping[str, Standing],
+                  placed_by: Mapping[str, Standing]) -> Standing:
+        folds, placements = {}, {}
+        if mechanism.name in self.hosts:
+            owner, place = self.hosts[mechanism.name]
+            if "face" in mechanism.stands_on:
+                panel = self.flats[owner].faces[place].panel
+                placements = {panel: placed_by[panel].placements[panel]}
+            else:
+                folds = {(owner, place): out[owner].folds[place]}
+        pose = self._pose(mechanism, self._host(mechanism, spine, folds, placements))
+        return Standing(pose.placements, pose.folds, spread(pose.placements, len(self.usual)))
+
+    def _pose(self, mechanism: Mechanism, host: Fold) -> Pose:
+        """A mechanism at its host, its panels in part coordinates."""
+        pose = mechanism.pose(self.sizes[mechanism.name], host)
+        return Pose({name: on_sheet(p, self.local[name]) if name in self.local else p for name, p in pose.placements.items()},
+                    pose.folds)
+
+    def some(self, angles: Vector, panels: Collection[str]) -> dict[str, Placement]:
+        """Placements of at least these panels at n angles in degrees: what neither they nor their hosts need is left out."""
+        if all(each in self._rows for each in angles.tolist()):
+            return self(angles)
+        wanted: set[str] = set()
+        todo = [panel.split(".")[0] for panel in panels]
+        while todo:
+            name = todo.pop()
+            if name in wanted:
+                continue
+            wanted.add(name)
+            if name in self.hosts:
+                owner, place = self.hosts[name]
+                face = self.flats[owner].faces.get(place)
+                todo += [owner] if face is None else [owner, face.panel.split(".")[0]]
+        return self.stand(angles, wanted)[0]
 
     def openings(self, angles: Vector) -> dict[tuple[str, str], Vector]:
         """Opening of every crease that carries or could carry something, degrees, shape (n,), by mechanism and name."""
         _, folds = self.stand(angles)
         return {key: np.broadcast_to(fold.opening[..., 0], np.shape(angles)) for key, fold in folds.items()}
 
-    def stand(self, angle: float | Vector) -> tuple[dict[str, Placement], dict[tuple[str, str], Fold]]:
-        """Placements by panel and folds by mechanism and crease."""
+    def stand(self, angle: float | Vector,
+              only: Collection[str] | None = None) -> tuple[dict[str, Placement], dict[tuple[str, str], Fold]]:
+        """Placements by panel and folds by mechanism and crease; of some mechanisms `only`, with all their hosts."""
         spine = spine_fold(angle)
         folds: dict[tuple[str, str], Fold] = {}
         placements: dict[str, Placement] = {}
         for mechanism in self.mechanisms:
-            host = self._host(mechanism, spine, folds, placements)
-            pose = mechanism.pose(self.sizes[mechanism.name], host)
-            placements |= {name: on_sheet(p, self.local[name]) if name in self.local else p
-                           for name, p in pose.placements.items()}
+            if only is not None and mechanism.name not in only:
+                continue
+            pose = self._pose(mechanism, self._host(mechanism, spine, folds, placements))
+            placements |= pose.placements
             folds |= {(mechanism.name, crease): fold for crease, fold in pose.folds.items()}
         return placements, folds
 
@@ -134,24 +211,34 @@ class Settler:
         self.flats: dict[str, Flat] = {}
         self.local: dict[str, Frame] = {}
         for mechanism in bound.mechanisms:  # hosts come first
-            self.sizes[mechanism.name] = self._sizes(mechanism)
-            self.flats[mechanism.name] = mechanism.build(self.sizes[mechanism.name])
+            sizes = self.sizes[mechanism.name] = self._sizes(mechanism)
+            self.flats[mechanism.name] = memory.built.get(("flat", mechanism, *sizes.values()),
+                                                          partial(mechanism.build, sizes))
             self._cut_from_host(mechanism.name)
         self.opens = float(self.mechanisms["cover"].site.choices["opens"])
         self.stander = Stander(bound.mechanisms, bound.hosts, self.sizes, self.flats, self.local,
-                               usual_angles(self.opens, float(bound.habits["stand.margin"])))
+                               usual_angles(self.opens, float(bound.habits["stand.margin"])), memory.built)
         self.panels = self._opened()
         self.part_of = {panel.name: panel.part for panel in self.panels}
 
     def _sizes(self, mechanism: Mechanism) -> dict[str, float]:
         """Values of everything that a mechanism builds from, in mm and degrees."""
-        cover = mechanism.site.cover or self.mechanisms["cover"].environment()  # type: ignore[attr-defined]
-        exprs = {**mechanism.site.parameters, **{f"cover.{k}": e for k, e in cover.items()}, **mechanism.needs()}
-        sizes = {name: float(evaluate(expr, self.solution.values)) for name, expr in exprs.items()}
+        exprs, names = self.memory.built.get(("measured", mechanism), partial(self._measured, mechanism))
+        values = self.solution.values
+        key = ("sizes", mechanism, *[values[name] for name in names])
+        known: dict[str, float] = self.memory.built.get(
+            key, lambda: {name: float(evaluate(expr, values)) for name, expr in exprs.items()})
+        sizes = dict(known)
         if mechanism.site.face is not None:
             owner, place = self.bound.hosts[mechanism.name]
             sizes["face.sign"] = handed(self.flats[owner].faces[place])
         return sizes
+
+    def _measured(self, mechanism: Mechanism) -> tuple[dict[str, Expr], tuple[str, ...]]:
+        """What a mechanism builds from, and the names of all unknowns in it."""
+        cover = mechanism.site.cover or self.mechanisms["cover"].environment()  # type: ignore[attr-defined]
+        exprs = {**mechanism.site.parameters, **{f"cover.{k}": e for k, e in cover.items()}, **mechanism.needs()}
+        return exprs, tuple(dict.fromkeys(name for expr in exprs.values() for name in shared().shapes.of(expr)[1]))
 
     def card(self) -> Card:
         """Everything put together."""
@@ -188,7 +275,7 @@ class Settler:
         )
 
     def _all_checked(self) -> Iterator[CheckedRule]:
-        for rule, key in zip(self.bound.model.rules, said(self.bound.model, self.solution), strict=True):
+        for rule, key in zip(self.bound.model.rules, self.memory.said(self.bound.model, self.solution), strict=True):
             yield CheckedRule(rule, *self.memory.sides.get(key, partial(self._sides, rule)))
 
     def _sides(self, rule: Rule) -> tuple[float, float, float]:
@@ -203,7 +290,8 @@ class Settler:
         out = {}
         for mechanism in self.bound.mechanisms:
             for parameter in mechanism.parameters:
-                value = evaluate(mechanism[parameter.name], self.solution.values)
+                expr = mechanism[parameter.name]
+                value = self.solution.values[expr.name] if type(expr) is Variable else evaluate(expr, self.solution.values)
                 exact = value if isinstance(value, Fraction) else Fraction(value).limit_denominator(10**6)
                 if parameter.name == "strip" and mechanism.site.choices.get("spine") == "plain":
                     continue
@@ -216,6 +304,7 @@ class Settler:
         """Panels cut out of the host's own sheet get that part and its coordinates."""
         flat = self.flats[name]
         if any(panel.part == HOST for panel in flat.panels):
+            flat = self.flats[name] = replace(flat, sides=dict(flat.sides), faces=dict(flat.faces))  # the one kept stays as it is
             axes = {side: self._resolve(*self.bound.hosts[name], side) for side in ("left", "right")}
             part = next(p.part for f in self.flats.values() for p in f.panels if p.name == axes["left"].panel)
             self.local |= cut_from_host(flat, axes, part)
@@ -252,11 +341,12 @@ class Settler:
     def _hinges(self) -> list[Hinge]:
         poses = self.stander(np.array(SIGN_ANGLES) * self.opens)
         outlines = {panel.name: panel.outline for panel in self.panels}
+        stands = {panel: standing for standing in self.stander.standing.values() for panel in standing.placements}
         hinges = []
         for seam in self._seams():
-            turns = fold_turns(poses[seam.left], poses[seam.right], outlines[seam.left], seam.start, seam.end)
-            strongest = max(turns.tolist(), key=abs)
-            stroke = Stroke.MOUNTAIN if strongest > 0 else Stroke.VALLEY
+            outline = outlines[seam.left]
+            key = ("stroke", seam.left, seam.right, seam.start, seam.end, stands[seam.left], stands[seam.right], outline)
+            stroke = self.memory.built.get(key, partial(_stroke, poses, outlines, seam))
             hinges.append(Hinge(seam.left, seam.right, seam.start, seam.end, stroke))
         return hinges
 
@@ -296,8 +386,9 @@ class Settler:
         parts = []
         for name, paper in papers.items():
             panels = [panel for panel in self.panels if panel.part == name]
-            outline = joined([panel.outline for panel in panels])
-            at, height = _label_place(panels, labels[name])
+            shapes = tuple([(panel.outline, panel.tab) for panel in panels])
+            outline = self.memory.built.get(("joined", shapes), partial(joined, [panel.outline for panel in panels]))
+            at, height = self.memory.built.get(("label", labels[name], shapes), partial(_label_place, panels, labels[name]))
             parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), places.get(name, at), height))
         return parts
 
@@ -376,6 +467,12 @@ def _within(outer: Frame, inner: Frame) -> Frame:
     zero, first, second = outer.at(*inner.origin), outer.at(*inner.first), outer.at(*inner.second)
     base = outer.origin
     return Frame(inner.panel, zero, (first[0] - base[0], first[1] - base[1]), (second[0] - base[0], second[1] - base[1]))
+
+
+def _stroke(poses: Mapping[str, Placement], outlines: Mapping[str, Polygon], seam: Seam) -> Stroke:
+    """Mountain or valley, as a crease is turned most."""
+    turns = fold_turns(poses[seam.left], poses[seam.right], outlines[seam.left], seam.start, seam.end)
+    return Stroke.MOUNTAIN if max(turns.tolist(), key=abs) > 0 else Stroke.VALLEY
 
 
 def on_sheet(placement: Placement, frame: Frame) -> Placement:

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
 
+from foldwright.grammar.kept import Kept
 from foldwright.solver.card import Card, Panel, Placement, Vector
-from foldwright.solver.kept import Kept
 from foldwright.solver.practice import grammage
 from foldwright.solver.words import amount
 

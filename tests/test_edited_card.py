@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import fields, is_dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from random import Random
 
+import numpy as np
 import pytest
 from generate_cards import script
 from generate_models import card
 from small_models import random_model
 
 from foldwright.api import Checked, Memory, check
-from foldwright.grammar import Refused, render
+from foldwright.grammar import Refused, read, read_text, render
+from foldwright.grammar.again import Statement
+from foldwright.grammar.design import Paper
+from foldwright.grammar.kept import Kept
+from foldwright.grammar.source import Source, Span
+from foldwright.solver.bind import bind
 from foldwright.solver.engine import solve
 from foldwright.solver.engine.answers import Answers
 from foldwright.solver.engine.blueprint import Workshop, blueprint_of
 from foldwright.solver.engine.machine import Machine
-from foldwright.solver.kept import Kept
 from foldwright.solver.model import Model, Rule, Solution
 
+FOLDER = Path(__file__).parent.parent / "examples"
+SCRIPTS = sorted(FOLDER.rglob("*.card"))
+EXAMPLES = [FOLDER / f"{name}.card" for name in ("boathouse", "night-train", "observatory", "shadow-theatre", "tide-pool")]
 SMALL = script(6, 4)
+ANGLES = np.array([0.0, 0.123, 0.5, 1.0])  # shares of the swing; one of them is no usual angle
 IMPOSSIBLE = SMALL.replace("require ", "require m0.height >= 240\nrequire ", 1)  # no card is so high
 
 
@@ -36,6 +48,10 @@ def told(checked: Checked) -> dict[str, object]:
         "angles": checked.swing.angles,
         "rows": checked.swing.rows,
         "proof": checked.proof.looked_at,
+        "creases": (card.hinges, card.bonds, card.crossings, card.steps, card.notes, card.dead_points, card.practice),
+        "places": {name: [v.tolist() for v in (at.origin, at.along, at.up)]
+                   for name, at in card.poses(ANGLES * card.opens).items()},
+        "waived": [(w.checked.rule.name, w.checked.slack, w.because, w.line) for w in card.waived],
     }
 
 
@@ -61,8 +77,27 @@ def edits() -> list[str]:
         SMALL.replace('"Generated', '"Another'),
         SMALL.replace("prefer largest", "prefer smallest"),
         SMALL.replace("cover 150", "cover 152"),
+        SMALL.replace("\n  width", "\n\n  # how wide\n  width"),
+        SMALL.replace("m1", "gable"),  # its own name, that of what stands on it, and rules
+        SMALL.replace("on m1.ridge", "on m0.ridge"),
+        SMALL.replace("vfold m2 on m1.ridge", "vfold m2 on m4.ridge", 1),
+        SMALL + 'practice neighbour.gap 4 because "the knife is narrow"\n',
+        SMALL + 'practice tab.inset 1.5 because "soft paper"\n',
+        SMALL + 'without m0.stands because "it has to"\n',  # refused: geometry
+        "".join(head + rest for head, rest in reversed(blocks(SMALL))),
+        SMALL.replace("  paper sand\n", "  paper reef\n", 1),
+        SMALL.replace("step 0.5", "step 0.25"),
+        SMALL.replace("units mm", "units mm\n  bogus 3"),
+        SMALL.replace("tent m4 on spine\n", "tent m4 on spine\n  left_spread 20 to 30\n"),
         SMALL,
     ]
+
+
+def blocks(text: str) -> list[tuple[str, str]]:
+    """The statements of a script: the head of each, and the lines below it."""
+    heads = [match.start() for match in re.finditer(r"^(?=[a-z])", text, re.MULTILINE)]
+    return [(text[start:end].partition("\n")[0] + "\n", text[start:end].partition("\n")[2])
+            for start, end in zip(heads, [*heads[1:], len(text)], strict=True)]
 
 
 def test_a_check_with_a_memory_says_what_one_without_says(tmp_path):
@@ -72,11 +107,113 @@ def test_a_check_with_a_memory_says_what_one_without_says(tmp_path):
         path.write_text(text, encoding="utf-8")
         seen.append(outcome(path, memory))
         assert seen[-1] == outcome(path)
-    assert sum(isinstance(words, str) for words in seen) == 1, "one edit, and only one, makes the card impossible"
+    assert sum(isinstance(words, str) for words in seen) == 3, "one edit makes the card impossible, two are faults"
     assert memory.answers.reused >= 4  # the words, the repair, the title, and the way back
     assert memory.answers.reuse.parts.reused > 0
     assert memory.sides.reused > memory.sides.computed
     assert memory.proved.reused > memory.proved.computed
+    assert memory.read.reused > memory.read.computed
+    assert memory.bound.reused > memory.bound.computed
+    assert memory.built.reused > memory.built.computed
+    assert memory.swings.glued.reused > memory.swings.glued.computed
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_every_kind_of_mechanism_is_checked_again_as_for_the_first_time(path):
+    """Cards with steps, windows, faces, rings, slots, gussets and artwork: moved down, then with other paper, and back."""
+    design = read(path)
+    thicker = Paper(design.papers[-1].name, design.papers[-1].colour, None, Fraction(2, 5), design.papers[-1].at)
+    others = [replace(design, papers=(*design.papers[:-1], thicker)), replace(design, blocks=design.blocks[::-1])]
+    memory = Memory()
+    for edited in (design, read_text("# moved down\n" + design.source.text, str(path), path.parent), *others, design):
+        assert outcome(edited, memory) == outcome(edited)
+    assert memory.built.reused > 0
+
+
+# ---- reading
+
+
+def spans(node: object) -> list[Span]:
+    """All places in a node."""
+    if isinstance(node, Span):
+        return [node]
+    inside = node if isinstance(node, tuple) else ()
+    if is_dataclass(node):
+        inside = tuple(getattr(node, each.name) for each in fields(node))
+    return [span for each in inside if not isinstance(each, Source) for span in spans(each)]
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.stem)
+def test_a_script_read_again_is_the_script_read_whole(path):
+    """Every statement stands at its present place, in the present source, whatever was edited."""
+    kept: Kept[str, Statement] = Kept()
+    text = path.read_text("utf-8")
+    turned = "".join(head + rest for head, rest in reversed(blocks(text)))
+    edited = [text, "# above\n\n" + text, text + "\n  # below", text.rstrip("\n"), turned, text,
+              text.replace("\n", "\r\n"), text.replace("\n  ", "\n    ")]
+    for now in edited:
+        whole = read_text(now, str(path), path.parent)
+        again = read_text(now, str(path), path.parent, kept)
+        assert again == whole
+        assert again.source.text == now
+        assert all(span.source is again.source for span in spans(again))
+    assert kept.reused > kept.computed
+
+
+@pytest.mark.parametrize("fault", ["  wall 3 3 3 to\n", "require 3 >=\n", 'card "again"\n', "  \tuneven 3\n", "\x0c\n",
+                                   'require m0.wall >= 3 because ""\n', "practice tab.depth 9\n", "tent m0 on spine\n"])
+def test_the_faults_of_a_script_read_again_are_those_of_the_whole(fault):
+    kept: Kept[str, Statement] = Kept()
+    statements = [head + rest for head, rest in blocks(SMALL)]
+    read_text(SMALL, kept=kept)
+    refused = 0
+    for place in range(len(statements) + 1):
+        text = "".join((*statements[:place], fault, *statements[place:]))
+        told_whole, told_again = (words_of(text, known) for known in (None, kept))
+        assert told_again == told_whole
+        refused += isinstance(told_whole, str)
+    assert refused
+
+
+def words_of(text: str, kept: Kept[str, Statement] | None) -> object:
+    try:
+        return read_text(text, kept=kept)
+    except Refused as refused:
+        return render(refused.problems)
+
+
+# ---- binding
+
+
+def bound_by(text: str, kept: Kept) -> dict[str, object]:
+    kept.turn()
+    return {mechanism.name: mechanism for mechanism in bind(read_text(text), kept=kept).mechanisms}
+
+
+def test_a_mechanism_that_is_told_the_same_is_the_same():
+    kept = Kept()
+    first = bound_by(SMALL, kept)
+    assert bound_by("# moved\n" + SMALL, kept) == first
+    computed = kept.computed
+    assert bound_by(SMALL.replace("prefer least paper\n", ""), kept) == first
+    assert kept.computed == computed, "nothing is made anew where only wishes change"
+    changed = bound_by(SMALL.replace("wall 20 to 100", "wall 21 to 100", 3).replace("wall 21", "wall 20", 1), kept)
+    assert {name for name in first if changed[name] is not first[name]} == {"m1", "m2", "m4"}  # m2 stands on m1
+    wide = bound_by(SMALL.replace("cover 150", "cover 152"), kept)
+    assert not any(wide[name] is first[name] for name in first), "all are told of the cover"
+
+
+def test_the_rules_of_a_mechanism_are_placed_in_the_present_script():
+    kept = Kept()
+    bind(read_text(SMALL), kept=kept)
+    kept.turn()
+    design = read_text("# moved\n" + SMALL)
+    again, fresh = bind(design, kept=kept).model, bind(design).model
+    assert [(r.name, r.kind, r.left, r.operator, r.right, r.sentence, r.at, r.angle, r.still) for r in again.rules] == \
+        [(r.name, r.kind, r.left, r.operator, r.right, r.sentence, r.at, r.angle, r.still) for r in fresh.rules]
+    assert all(span.source is design.source for rule in again.rules for span in rule.at)
+    assert [(v.name, v.step, v.low, v.high, v.preferred) for v in again.variables] == \
+        [(v.name, v.step, v.low, v.high, v.preferred) for v in fresh.variables]
 
 
 def test_an_impossible_card_is_told_with_the_lines_of_the_present_script(tmp_path):

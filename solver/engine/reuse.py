@@ -12,10 +12,10 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from foldwright.grammar.kept import Kept
 from foldwright.solver.engine.linear import Cut
 from foldwright.solver.engine.machine import Machine
 from foldwright.solver.engine.target import Part, Target
-from foldwright.solver.kept import Kept
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from foldwright.solver.engine.graph import Form, Node, common_unit
 from foldwright.solver.engine.linear import Cut, Terms
 from foldwright.solver.engine.machine import Machine
 from foldwright.solver.engine.spans import spans
-from foldwright.solver.evaluate import TOLERANCE, measure
+from foldwright.solver.evaluate import TOLERANCE, Evaluation, counted
 from foldwright.solver.model import Wish, WishResult
 
 _FINE = 2**20  # units per grain for terms that have no exact unit
@@ -25,7 +25,7 @@ class Target:
     """A wish in whole-number form: `constant + unit * sum(factor * variable)` is to be small (minus a largest)."""
 
     def __init__(self, machine: Machine, wish: Wish) -> None:
-        self.machine, self.wish = machine, wish
+        self.machine, self.wish, self.evaluation = machine, wish, Evaluation(wish.target)
         graph = machine.graph
         form = graph.scale(graph.form(wish.target), Fraction(-1 if wish.largest else 1))
         self.linear = graph.is_linear(form)
@@ -130,7 +130,7 @@ class Target:
 
     def measured(self, values: Mapping[str, Fraction]) -> int:
         """Grains that the wish comes to for an answer. Raises Undefined."""
-        return int(measure(self.wish, values) / self.wish.grain) * (-1 if self.wish.largest else 1)
+        return int(counted(self.wish, self.evaluation(values)) / self.wish.grain) * (-1 if self.wish.largest else 1)
 
     def result(self, reached: int, proved: int) -> WishResult:
         """Grains as the caller counts them."""

@@ -89,7 +89,8 @@ def following(met: Pairs, pair: Ints) -> Flags:
 def _at(scene: Scene, steps: Steps) -> tuple[Floats, Flags]:
     """Halfway: lower bounds of distances, and whether the panels pass through each other."""
     unique, moment = np.unique(steps.middle, return_inverse=True)
-    stand, pairs = scene.at(unique), Pairs(steps.one, steps.two, moment)
+    pairs = Pairs(steps.one, steps.two, moment)
+    stand = scene.at(unique, pairs.panels)
     seen = Seen.of(stand, pairs)
     apart = scene.apart(pairs, seen)
     true = np.zeros(len(pairs), dtype=bool)
@@ -141,7 +142,7 @@ def _sides(scene: Scene, met: Pairs, seen: Seen) -> tuple[Floats, Ints]:
 
 def _seen(scene: Scene, one: int, two: int, angle: float) -> tuple[Pairs, Seen]:
     pairs = Pairs(np.array([one]), np.array([two]), np.array([0]))
-    return pairs, Seen.of(scene.at(np.array([angle])), pairs)
+    return pairs, Seen.of(scene.at(np.array([angle]), pairs.panels), pairs)
 
 
 def _height(scene: Scene, one: int, two: int, angle: float) -> float:
@@ -157,7 +158,7 @@ def _overlap(scene: Scene, one: int, two: int, angle: float) -> tuple[tuple[floa
     shared = shapely.make_valid(shadow).intersection(scene.shapes.faces[two])
     if shared.area < OVERLAP:
         return None
-    point, stand = shared.representative_point(), scene.at(np.array([angle]))
+    point, stand = shared.representative_point(), scene.at(np.array([angle]), np.array([two]))
     place = stand.point(np.array([0]), np.array([two]), np.array([[point.x, point.y]]))[0]
     left, lower, right, upper = shared.bounds
     return (float(place[0]), float(place[1]), float(place[2])), float(min(right - left, upper - lower))

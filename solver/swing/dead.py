@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from foldwright.solver.card import DeadPoint
+from foldwright.solver.swing.motion import jumps, velocities
 from foldwright.solver.swing.runs import FINE, bisect
 from foldwright.solver.swing.scene import Scene
 from foldwright.solver.swing.shapes import Flags, Floats, Ints
-from foldwright.solver.swing.stand import Stand
 
 ZOOM = 4  # each look is so many times as close
 LOOKS = 7
@@ -99,33 +99,17 @@ def _members(scene: Scene, owner: str, angle: float) -> tuple[tuple[str, ...], t
     mine = [index for index, panel in enumerate(scene.card.panels) if panel.name.split(".")[0] == owner and not panel.tab]
     if not mine:
         return (), (0.0, 0.0, 0.0)
-    x, y, z = scene.at(np.array([angle])).point(np.array([0]), np.array(mine[:1]), scene.shapes.centre[mine[:1]])[0].tolist()
+    first = np.array(mine[:1])
+    x, y, z = scene.at(np.array([angle]), first).point(np.array([0]), first, scene.shapes.centre[first])[0].tolist()
     return tuple(scene.names[index] for index in mine), (x, y, z)
 
 
 # ---- what the poses show
 
 
-def _velocities(scene: Scene, stand: Stand) -> Floats:
-    """Of every panel's corners, from each angle to the next, mm per degree, shape (m - 1, n, 4, 3)."""
-    out: Floats = np.diff(stand.corners(scene.shapes), axis=0) / np.diff(stand.angles)[:, None, None, None]
-    return out
-
-
-def _jumps(scene: Scene, stand: Stand) -> Floats:
-    """How much the velocity of any corner of a panel changes about each inner angle, mm per degree, shape (m - 2, n).
-
-    Looked at four times as closely it is a quarter in regular motion, the same at a kink, and doubled at a dead point.
-    """
-    change = np.diff(_velocities(scene, stand), axis=0)
-    jump = np.sqrt((change**2).sum(axis=3)).max(axis=2)
-    out: Floats = np.where(np.isfinite(jump), jump, np.inf)  # a pose that does not exist
-    return out
-
-
 def _inside(scene: Scene) -> Iterator[Dead]:
     """Angles near which the speed of some panel grows without bound."""
-    jump = _jumps(scene, scene.grid)
+    jump = scene.motion.jumps
     around = np.pad(jump, ((2, 2), (0, 0)), mode="edge")
     peak = (jump >= around[1:-3]) & (jump >= around[3:-1]) & (jump > SLOW)
     peak &= jump > RISE * np.minimum(around[:-4], around[4:])
@@ -149,8 +133,8 @@ def _zoom(scene: Scene, place: int, panel: int) -> float | None:
     low, high = angles[max(place - 1, 0)], angles[min(place + 1, len(angles) - 1)]
     tops = []
     for _ in range(LOOKS):
-        stand = scene.at(np.linspace(low, high, 2 * ZOOM + 1))
-        jump = _jumps(scene, stand)[:, panel]
+        stand = scene.at(np.linspace(low, high, 2 * ZOOM + 1), np.array([panel]))
+        jump = jumps(stand, scene.shapes)[:, panel]
         top = int(jump.argmax())
         tops.append(float(jump[top]))
         if not np.isfinite(tops[-1]):
@@ -165,7 +149,7 @@ def _beyond(scene: Scene, margin: float) -> Iterator[Dead]:
     last = float(scene.grid.angles[-1])
     step = min(margin, last) / 10
     stand = scene.at(last - step * np.array([2.0, 1.0, 0.0]))
-    speed = np.sqrt((_velocities(scene, stand) ** 2).sum(axis=3)).max(axis=2)
+    speed = np.sqrt((velocities(stand, scene.shapes) ** 2).sum(axis=3)).max(axis=2)
     before, after = 1 / np.maximum(speed, 1e-9) ** 2
     left = np.where(before > after, step * (after / np.where(before > after, before - after, 1.0)), np.inf)
     left = np.where(speed[1] > SLOW, np.maximum(left - step / 2, 0.0), np.inf)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
 
 import numpy as np
@@ -12,7 +13,7 @@ from shapely import affinity
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from foldwright.solver.card import Bond, Hinge, Line, Stroke
+from foldwright.solver.card import Bond, Hinge
 from foldwright.solver.geometry import cross
 from foldwright.solver.swing.scene import Scene
 
@@ -40,7 +41,7 @@ def overlapping(scene: Scene) -> Iterator[Overlap]:
         for panel in (hinge.left, hinge.right):
             creases.setdefault(panel, []).append(hinge)
     for bond in scene.card.bonds:
-        side = _side(scene, bond, number, creases.get(bond.panel, []))
+        side = _kept_side(scene, bond, number, creases.get(bond.panel, []))
         areas.setdefault((bond.host, side), []).append((bond.panel, _area(scene, bond, number)))
     for (host, _), glued in areas.items():
         boxes = shapely.bounds([area for _, area in glued])
@@ -72,6 +73,12 @@ def too_little(scene: Scene) -> Iterator[tuple[Bond, float]]:
 
 def _area(scene: Scene, bond: Bond, number: dict[str, int]) -> BaseGeometry:
     """The glued area in the host's part coordinates; the same at every angle."""
+    both = [scene.keys[number[name]] for name in (bond.panel, bond.host)]
+    area: BaseGeometry = scene.memory.glued.get(("area", *both, bond.spans), partial(_look_at_area, scene, bond, number))
+    return area
+
+
+def _look_at_area(scene: Scene, bond: Bond, number: dict[str, int]) -> BaseGeometry:
     middle = len(scene.grid.angles) // 2
     panel, host = number[bond.panel], number[bond.host]
     axes, origin = scene.grid.axes[middle], scene.grid.origin[middle]
@@ -80,6 +87,16 @@ def _area(scene: Scene, bond: Bond, number: dict[str, int]) -> BaseGeometry:
     outlines = [scene.card.panels[index].outline for index in (panel, host)]
     moved = affinity.affine_transform(outlines[0], [*turn[0], *turn[1], *shift])
     return moved if bond.spans else moved.intersection(outlines[1])
+
+
+def _kept_side(scene: Scene, bond: Bond, number: dict[str, int], creases: Sequence[Hinge]) -> int:
+    """As `_side`; it depends on both panels, on what the panel is creased to, and on the slits of its host's part."""
+    host = number[bond.host]
+    walls = [(scene.keys[number[name]], hinge.start, hinge.end)
+             for hinge in creases for name in (hinge.left, hinge.right) if name != bond.panel]
+    key = ("side", scene.keys[number[bond.panel]], scene.keys[host], *walls, scene.slits[scene.card.panels[host].part])
+    side: int = scene.memory.glued.get(key, partial(_side, scene, bond, number, creases))
+    return side
 
 
 def _side(scene: Scene, bond: Bond, number: dict[str, int], creases: Sequence[Hinge]) -> int:
@@ -109,9 +126,5 @@ def _through_slit(scene: Scene, bond: Bond, ends: tuple[tuple[float, float], tup
     panel, host = number[bond.panel], number[bond.host]
     points = scene.grid.point(middle, np.full(2, panel), np.array(ends)) - scene.grid.origin[middle, host]
     crease = LineString(points @ scene.grid.axes[middle[0], host, :2].T)
-    part = next(part for part in scene.card.parts if part.name == scene.card.panels[host].part)
-    return any(_covers(line, crease) for line in part.lines if line.stroke is Stroke.CUT)
-
-
-def _covers(line: Line, crease: LineString) -> bool:
-    return bool(LineString(line.points).buffer(SLIT).covers(crease))
+    slits = scene.slits[scene.card.panels[host].part]
+    return any(LineString(points).buffer(SLIT).covers(crease) for points in slits)

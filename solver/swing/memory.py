@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass, field
+from typing import Any
 
+from foldwright.grammar.kept import Kept
+from foldwright.solver.swing.motion import Motion
 from foldwright.solver.swing.shapes import Floats, Ints
 
 Key = tuple[bytes, bytes, int, float]
@@ -51,10 +55,13 @@ class Memory:
     """Records of pairs by what they depend on: outlines and placements of both panels, how they are joined, and their
     papers' mean caliper.
 
+    `touching` is kept by both panels, `motion` by panel, and `glued`, sides and areas of glue, by what is glued to what.
     `computed` and `reused` count pairs over all checks so far. It keeps what the last check needed and no more.
     """
 
     records: dict[Key, Record] = field(default_factory=dict)
     touching: dict[tuple[bytes, bytes], bool] = field(default_factory=dict)
+    motion: Motion | None = None
+    glued: Kept[Hashable, Any] = field(default_factory=Kept)
     computed: int = 0
     reused: int = 0

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+from hashlib import sha256
 
 import numpy as np
 
-from foldwright.solver.card import Card
+from foldwright.solver.card import Card, Point, Stroke
 from foldwright.solver.swing.joins import Joins
-from foldwright.solver.swing.memory import Room
+from foldwright.solver.swing.memory import Memory, Room
+from foldwright.solver.swing.motion import SPINE, Motion
 from foldwright.solver.swing.shapes import Flags, Floats, Ints, Shapes
 from foldwright.solver.swing.stand import Pairs, Seen, Stand
 
-SPINE = ("cover.left", "cover.right", "cover.pleat_left")  # panels of a gusseted cover, as the cover names them
 STEPS = 90  # of the usual grid, closed to open: 2 degrees for a card that opens flat
 
 
@@ -25,9 +26,10 @@ class Scene:
     shapes: Shapes
     grid: Stand
     caliper: Floats  # of every panel, mm
+    memory: Memory = field(default_factory=Memory, compare=False, repr=False)
 
     @classmethod
-    def of(cls, card: Card, step: float | None = None) -> Scene:
+    def of(cls, card: Card, step: float | None = None, memory: Memory | None = None) -> Scene:
         """Poses at every `step` degrees; without it at 91 angles."""
         if step is not None and not 0 < step <= card.opens:
             raise ValueError(f"a step of {step:g}° is not between 0° and the {card.opens:g}° that the card opens")
@@ -36,7 +38,7 @@ class Scene:
         paper = {part.name: part.paper for part in card.parts}
         caliper = {paper.name: paper.caliper for paper in card.papers}
         return cls(card, Shapes.of(card.panels), Stand.of(card.poses, [panel.name for panel in card.panels], angles),
-                   np.array([caliper[paper[panel.part]] for panel in card.panels]))
+                   np.array([caliper[paper[panel.part]] for panel in card.panels]), memory or Memory())
 
     @cached_property
     def joins(self) -> Joins:
@@ -49,15 +51,36 @@ class Scene:
         return [panel.name for panel in self.card.panels]
 
     @cached_property
+    def slits(self) -> dict[str, tuple[tuple[Point, ...], ...]]:
+        """Lines that are cut into each part, in its coordinates."""
+        return {part.name: tuple([line.points for line in part.lines if line.stroke is Stroke.CUT]) for part in self.card.parts}
+
+    @cached_property
+    def keys(self) -> list[bytes]:
+        """What is known of each panel: its outline and where it lies at every angle."""
+        placed = np.concatenate([self.grid.origin, self.grid.axes.reshape(*self.grid.origin.shape[:2], 9)], axis=2)
+        lines = np.ascontiguousarray(placed.transpose(1, 0, 2))
+        base = self.grid.angles.tobytes()
+        return [sha256(base + panel.outline.wkb + lines[index].tobytes()).digest()
+                for index, panel in enumerate(self.card.panels)]
+
+    @cached_property
+    def motion(self) -> Motion:
+        """How the panels move over the grid."""
+        found = self.memory.motion = Motion.of(self.names, self.keys, self.shapes, self.grid, self.memory.motion)
+        return found
+
+    @property
     def steps(self) -> Floats:
         """How far any corner of a panel moves from each angle of the grid to the next, mm, shape (m - 1, n)."""
-        moved = np.diff(self.grid.corners(self.shapes), axis=0)
-        out: Floats = np.sqrt((moved**2).sum(axis=3)).max(axis=2)
-        return out
+        return self.motion.steps
 
-    def at(self, angles: Floats) -> Stand:
-        """Poses at other angles."""
-        return Stand.of(self.card.poses, self.names, angles)
+    def at(self, angles: Floats, panels: Ints | None = None) -> Stand:
+        """Poses at other angles; of these panels only, if their numbers are given, the others perhaps NaN."""
+        if panels is None:
+            return Stand.of(self.card.poses, self.names, angles)
+        wanted = [self.names[index] for index in np.unique(panels).tolist()]
+        return Stand.of(partial(self.card.poses, panels=wanted), self.names, angles)
 
     def apart(self, pairs: Pairs, seen: Seen) -> Floats:
         """A lower bound of the distance of the panels of each pair, mm; 0 or less if their boxes meet."""

@@ -4,14 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from foldwright.solver.card import Placement
 from foldwright.solver.geometry import cross
-from foldwright.solver.swing.shapes import Chosen, Floats, Ints, Shapes
+from foldwright.solver.swing.shapes import Chosen, Floats, Ints
 
 FAR = 1e6  # mm
+
+
+class Boxed(Protocol):
+    """Boxes of n panels in part coordinates."""
+
+    @property
+    def centre(self) -> Floats:
+        """Middles, shape (n, 2), mm."""
+
+    @property
+    def half(self) -> Floats:
+        """Half sizes, shape (n, 2), mm."""
+
+
 Poses = Callable[[Floats], Mapping[str, Placement]]
 
 
@@ -25,30 +40,37 @@ class Stand:
 
     @classmethod
     def of(cls, poses: Poses, names: Sequence[str], angles: Floats) -> Stand:
-        """The panels of these names at the angles (degrees, shape (m,))."""
+        """The panels of these names at the angles (degrees, shape (m,)); NaN for a panel that the poses leave out."""
         placed = poses(angles)
-        shape = (len(angles), 3)
-        vectors = [[np.broadcast_to(vector, shape) for vector in (placed[name].origin, placed[name].along, placed[name].up)]
-                   for name in names]
-        stacked = np.asarray(vectors).transpose(2, 0, 1, 3)
+        stacked = np.full((len(angles), len(names), 3, 3), np.nan)
+        for index, name in enumerate(names):
+            at = placed.get(name)
+            if at is not None:
+                stacked[:, index, 0], stacked[:, index, 1], stacked[:, index, 2] = at.origin, at.along, at.up
         along, up = stacked[:, :, 1], stacked[:, :, 2]
         return cls(angles, stacked[:, :, 0], np.stack([along, up, cross(along, up)], axis=2))
 
-    def boxes(self, shapes: Shapes) -> tuple[Floats, Floats]:
+    def of_panels(self, panels: Ints) -> Stand:
+        """The same of some panels."""
+        return Stand(self.angles, self.origin[:, panels], self.axes[:, panels])
+
+    def boxes(self, shapes: Boxed) -> tuple[Floats, Floats]:
         """Lower and upper corners of every panel's box in space, each of shape (m, n, 3), mm.
 
         A panel that has no pose at an angle (beyond a dead point) is far away there.
         """
-        centre = self.origin + np.einsum("nk,mnkc->mnc", shapes.centre, self.axes[:, :, :2])
-        half = np.einsum("nk,mnkc->mnc", shapes.half, np.abs(self.axes[:, :, :2]))
+        first, second = self.axes[:, :, 0], self.axes[:, :, 1]
+        centre = self.origin + shapes.centre[:, :1] * first + shapes.centre[:, 1:] * second
+        half = shapes.half[:, :1] * np.abs(first) + shapes.half[:, 1:] * np.abs(second)
         centre, half = np.nan_to_num(centre, nan=FAR), np.nan_to_num(half)
         return centre - half, centre + half
 
-    def corners(self, shapes: Shapes) -> Floats:
+    def corners(self, shapes: Boxed) -> Floats:
         """The corners of every panel's own box in space, shape (m, n, 4, 3), mm."""
         signs = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)])
         flat = shapes.centre[:, None] + signs * shapes.half[:, None]
-        out: Floats = self.origin[:, :, None] + np.einsum("nqk,mnkc->mnqc", flat, self.axes[:, :, :2])
+        along, up = self.axes[:, :, None, 0], self.axes[:, :, None, 1]
+        out: Floats = self.origin[:, :, None] + flat[:, :, :1] * along + flat[:, :, 1:] * up
         return out
 
     def point(self, moment: Ints, panel: Ints, flat: Floats) -> Floats:
@@ -71,6 +93,11 @@ class Pairs:
 
     def __getitem__(self, chosen: Chosen) -> Pairs:
         return Pairs(self.first[chosen], self.second[chosen], self.moment[chosen])
+
+    @property
+    def panels(self) -> Ints:
+        """Numbers of all panels, shape (2 k,)."""
+        return np.concatenate([self.first, self.second])
 
     def swapped(self) -> Pairs:
         """The same pairs the other way round."""

@@ -93,7 +93,8 @@ class Study:
 
     def _posed(self, pair: Ints, angles: Floats) -> tuple[Stand, Pairs]:
         unique, moment = np.unique(angles, return_inverse=True)
-        return self.scene.at(unique), Pairs(self.first[pair], self.second[pair], moment)
+        pairs = Pairs(self.first[pair], self.second[pair], moment)
+        return self.scene.at(unique, pairs.panels), pairs
 
     def _passes(self) -> tuple[dict[int, list[Meeting]], dict[int, list[float]]]:
         """Ranges of passing through by pair, and the angles looked at besides the grid."""

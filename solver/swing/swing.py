@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -42,8 +41,9 @@ def swing(card: Card, step: float | None = None, memory: Memory | None = None) -
     With a `memory`, pairs of panels that are as they were at the last check are not looked at again; the result is the
     same. Raises ValueError for a step that is not between 0 and the opening.
     """
-    scene = Scene.of(card, step)
-    pairs, records = _records(scene, memory or Memory())
+    scene = Scene.of(card, step, memory)
+    scene.memory.glued.turn()
+    pairs, records = _records(scene, scene.memory)
     table = rows(scene, pairs, records)
     events = sorted([*_between_panels(scene, pairs, records), *_of_the_card(scene)], key=lambda event: event.rank)
     looked = {float(angle) for angle in scene.grid.angles}
@@ -57,7 +57,7 @@ def _records(scene: Scene, memory: Memory) -> tuple[list[tuple[int, int]], list[
     met, pair = _met(scene)
     starts = np.flatnonzero(np.diff(pair, prepend=-1))
     first, second = met.first[starts], met.second[starts]
-    panels = _panel_keys(scene)
+    panels = scene.keys
     joined = scene.joins.between(first, second)
     joined = with_touching(scene, first, second, joined, panels, memory)
     keys = _keys(scene, first, second, joined, panels)
@@ -79,7 +79,7 @@ def _met(scene: Scene) -> tuple[Pairs, Ints]:
 
     Boxes are grown by half of `NEAR`, or by as much as the panel moves to the next angle.
     """
-    low, high = scene.grid.boxes(scene.shapes)
+    low, high = scene.motion.low, scene.motion.high
     moved = np.pad(scene.steps, ((1, 1), (0, 0)))
     grown = np.maximum(np.maximum(moved[1:], moved[:-1]), NEAR / 2)[:, :, None]
     met = meeting(low[1:] - grown[1:], high[1:] + grown[1:])
@@ -87,14 +87,6 @@ def _met(scene: Scene) -> tuple[Pairs, Ints]:
     met = met[np.lexsort((met.moment, met.second, met.first))]
     code = met.first * len(scene.names) + met.second
     return met, np.cumsum(np.diff(code, prepend=-1) != 0) - 1
-
-
-def _panel_keys(scene: Scene) -> list[bytes]:
-    """What is known of each panel: its outline and where it lies at every angle."""
-    placed = np.concatenate([scene.grid.origin, scene.grid.axes.reshape(*scene.grid.origin.shape[:2], 9)], axis=2)
-    base = scene.grid.angles.tobytes()
-    return [hashlib.sha256(base + panel.outline.wkb + np.ascontiguousarray(placed[:, index]).tobytes()).digest()
-            for index, panel in enumerate(scene.card.panels)]
 
 
 def _keys(scene: Scene, first: Ints, second: Ints, joined: Ints, panels: list[bytes]) -> list[Key]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from foldwright.solver.swing.gaps import gaps
 from foldwright.solver.swing.memory import Record
-from foldwright.solver.swing.scene import SPINE, Scene
+from foldwright.solver.swing.scene import Scene
 from foldwright.solver.swing.shapes import Flags, Floats, Ints, spread
 from foldwright.solver.swing.stand import Pairs
 
@@ -39,32 +39,12 @@ def rows(scene: Scene, pairs: list[tuple[int, int]], records: list[Record]) -> t
         counts[record.moments] += 1
     best, who = _smallest(scene, pairs, records)
     out = []
-    for moment, (angle, height) in enumerate(zip(angles.tolist(), _heights(scene).tolist(), strict=True)):
+    heights = scene.motion.over.max(axis=1, initial=0.0).tolist()
+    for moment, (angle, height) in enumerate(zip(angles.tolist(), heights, strict=True)):
         found = who[moment] >= 0
         names = tuple(scene.names[panel] for panel in pairs[who[moment]]) if found else ()
         out.append(Row(angle, height, float(best[moment]) if found else None, names, int(counts[moment])))
     return tuple(out)
-
-
-def _heights(scene: Scene) -> Floats:
-    """Height of the highest corner over the nearer of the two pages, mm, shape (m,)."""
-    half = np.radians(scene.grid.angles) / 2
-    across, up = -np.cos(half), np.sin(half)
-    heights = []
-    for page, sign in zip(SPINE, (1.0, -1.0), strict=False):  # y is positive on the left page
-        # height over the page's plane of a panel's points: linear in their part coordinates
-        normal = np.column_stack([np.zeros(len(half)), sign * across, up])
-        base = np.einsum("mnc,mc->mn", scene.grid.origin, normal)
-        if page in scene.names:
-            base -= base[:, scene.names.index(page)][:, None]
-        heights.append((base, np.einsum("mnkc,mc->mnk", scene.grid.axes[:, :, :2], normal)))
-    edges = scene.shapes.outer
-    out = np.zeros(len(half))
-    for panel in range(len(scene.names)):
-        corners = edges.start[edges.first[panel]:edges.first[panel + 1]]
-        over = [base[:, panel, None] + slope[:, panel] @ corners.T for base, slope in heights]
-        np.maximum(out, np.minimum(*over).max(axis=1, initial=0.0), out=out)
-    return out
 
 
 @dataclass(frozen=True)
