@@ -1,47 +1,71 @@
-"""Card → files: sheets for cutting, and a report. It knows nothing of text or search."""
+"""Card → files: sheets for cutting, template pages for printing, and a report. It knows nothing of text or search."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from foldwright.emit.folder import FolderRefused, write_folder
+from foldwright.emit.wanted import Labels, Wanted
 
 if TYPE_CHECKING:
     from foldwright.solver.card import Card
     from foldwright.solver.swing import Event
 
-__all__ = ["FolderRefused", "build_files", "write_folder"]
+__all__ = ["FolderRefused", "Labels", "Wanted", "build_files", "write_folder"]
 
 
-def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], None] | None = None) -> dict[str, bytes]:
-    """All files of a card by name: an SVG and a DXF per sheet and of all parts, and the report.
+def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], None] | None = None,
+                wanted: Wanted | None = None) -> dict[str, bytes]:
+    """All files of a card by name: an SVG and a DXF per sheet and of all parts, template pages as PDF, and the report.
 
-    `events` are those of the card's swing. `progress` is called with a few words before each longer piece of work. The
-    same card gives the same bytes. Raises `foldwright.emit.layout.TooLarge` if a part is larger than the mat, which a
-    proved card has none of.
+    `events` are those of the card's swing, `wanted` the choices of the maker. `progress` is called with a few words before
+    each longer piece of work. The same card gives the same bytes. Raises `foldwright.emit.layout.TooLarge` if a part is
+    larger than the mat, which a proved card has none of.
     """
     # Imported here: the writers' libraries take half a second to load, which a call that only checks need not
     # wait.
-    from foldwright.emit.drawing import sheet_drawing
+    from foldwright.emit.drawing import of_kind, sheet_drawing
     from foldwright.emit.dxf import write_dxf
+    from foldwright.emit.labels import label_places, on_parts, with_beside
     from foldwright.emit.layout import lay_out
+    from foldwright.emit.machined import machined
     from foldwright.emit.names import file_word
+    from foldwright.emit.pages import template_pages
+    from foldwright.emit.pdf import write_pdf
     from foldwright.emit.plate import plate_drawing
     from foldwright.emit.report import pose_angles, report, write_report
+    from foldwright.emit.style import styles
     from foldwright.emit.svg import write_svg
 
     say = progress or (lambda words: None)
-    sheets = lay_out(card, progress=progress)
+    wanted = wanted or Wanted()
+    made, creases = machined(card), card.machine.creases  # template pages are cut by hand
+    sheets = lay_out(made, progress=progress)
+    places = label_places(card)
+    apart = with_beside(card, places, wanted.labels)
     drawings = {
-        f"sheet-{sheet.number}-{file_word(sheet.paper)}": sheet_drawing(card.title, sheet) for sheet in sheets
+        f"sheet-{sheet.number}-{file_word(sheet.paper)}":
+        replace(sheet_drawing(card.title, sheet, on_parts(places, wanted.labels)), creases=creases)
+        for sheet in sheets
     }
-    drawings["all-parts"] = plate_drawing(card)
+    if wanted.per_operation:
+        drawings = {
+            f"{name}{'' if kind is None else f'-{styles(creases)[kind].layer.lower()}'}": each
+            for name, drawing in drawings.items()
+            for kind, each in ((None, drawing), *((kind, of_kind(drawing, kind)) for kind in styles(creases)))
+            if each.groups
+        }
+    drawings["all-parts"] = replace(plate_drawing(made, apart), creases=creases)
     files: dict[str, bytes] = {}
     for name, drawing in drawings.items():
         say(f"writing {name}")
         files[f"{name}.svg"] = write_svg(drawing)
-        files[f"{name}.dxf"] = write_dxf(drawing)
+        files[f"{name}.dxf"] = write_dxf(drawing, wanted.dxf)
+    for form in wanted.pages:
+        say(f"writing pages-{form}")
+        files[f"pages-{form}.pdf"] = write_pdf(card.title, template_pages(card, form, apart))
     say("writing the report")
     files["report.json"] = write_report(report(card, sheets, pose_angles(card.opens), events))
     return files

@@ -1,43 +1,40 @@
 """Parts of one paper onto sheets of one size: a left-bottom fill that repeats itself to the last digit.
 
 No nesting library at hand has sheets, holes, an exact spacing and a reproducible answer together. This one
-takes parts in several orders and puts each where it reaches least far to the right (then lowest) on the first
-sheet with room, on a grid of cells. The order that needs the fewest sheets and, of these, the least width on
-the last one is then filled once more, each part sliding from its cells to where it is exactly the spacing
-away from its neighbours. Passes are counted, never timed, so a slow machine gives the same sheets as a fast
-one.
+takes parts in several orders (`orders.py`) and puts each where it reaches least far to the right (then lowest) on the
+first sheet with room, on a grid of cells. The order that needs the fewest sheets, then parts the fewest parts of one
+assembly step, then needs the least width on the last sheet is filled once more, each part sliding from its cells to
+where it is exactly the spacing away from its neighbours. Passes are counted, never timed, so a slow machine gives the
+same sheets as a fast one.
 """
 
 from __future__ import annotations
 
 import math
-import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import shapely
 from shapely.geometry import Polygon
 
+from foldwright.emit.boxes import Box, fewest
+from foldwright.emit.orders import Item, Order, orders, splits
 from foldwright.emit.placed import Control, Placed
-from foldwright.emit.raster import TOUCH, Footprint, Grid, Spectra, footprints, grown
+from foldwright.emit.raster import TOUCH, TURNS, Footprint, Grid, Spectra, footprints, grown, turned
 from foldwright.emit.slide import slid
 from foldwright.solver.card import Part
 
 _CELLS = 200  # cells along the side of a square sheet; finer ones cost time and, measured, saved no sheet
 _FINEST = 0.8  # mm
-_PASSES = 8
-_TRIALS = 1200  # places looked for, per paper, before no further pass is begun
-_SEED = 180  # any number will do; another one gives other, equally valid sheets
+_TRIALS = 1200  # places looked for before no further pass is begun
+_DENSEST = 0.93  # of a sheet, parts counted with half the spacing round them; more is not hoped for of outlines
+_FOR_STEPS = 8  # orders tried at most only to keep the parts of a step together
+
+Score = tuple[int, int, float]  # sheets, parts of one step on further sheets, reach on the last sheet in mm
 
 
 class TooLarge(ValueError):
     """A part is larger than the sheet: a fault of the program, for the proof of a card refuses it."""
-
-
-@dataclass(frozen=True)
-class _Item:
-    part: Part
-    turns: tuple[Footprint, ...]
 
 
 @dataclass
@@ -55,50 +52,120 @@ class _Open:
         """How far the parts reach to the right, mm."""
         return max((float(shape.bounds[2]) for shape in self.shapes), default=0.0)
 
+    def take_back(self, count: int, grid: Grid, refused: set[tuple[object, float]]) -> None:
+        """As it was with its first `count` parts."""
+        del self.placed[count:], self.shapes[count:]
+        self.grid, self.refused = grid, refused
+
 
 class Packer:
-    """Packs parts onto sheets of `mat` (width, height), at least `spacing` apart; all in mm."""
+    """Packs parts onto sheets of `mat` (width, height), at least `spacing` apart; all in mm.
 
-    def __init__(self, mat: tuple[float, float], spacing: float) -> None:
+    After `trials` places looked for it begins no further pass. `control` False keeps no room for the control line.
+    """
+
+    def __init__(
+        self, mat: tuple[float, float], spacing: float, trials: int = _TRIALS, control: bool = True
+    ) -> None:
         self._mat = mat
         self._spacing = spacing
         self._cell = max(_FINEST, math.sqrt(mat[0] * mat[1]) / _CELLS)
         self._spectra = Spectra()
+        self._most = trials
         self._trials = 0
+        self._controls = (Control(0.0, 0.0, False), Control(0.0, 0.0, True), None) if control else (None,)
 
-    def pack(self, parts: Sequence[Part]) -> list[tuple[tuple[Placed, ...], Control | None]]:
+    def pack(
+        self,
+        parts: Sequence[Part],
+        turns: Mapping[str, Collection[int]] | None = None,
+        groups: Sequence[Collection[str]] = (),
+    ) -> list[tuple[tuple[Placed, ...], Control | None]]:
         """Per sheet, the placed parts and the room of the control line (None if there is none left).
 
-        Raises TooLarge if a part fits the mat in no turn.
+        `turns` are the turns that a part (by name) may take, of 0, 90, 180 and 270 degrees; any, for a part that is not
+        named. The parts of a group (names) are kept on one sheet where that costs none. Raises TooLarge if a part fits
+        the mat in no turn that it may take.
         """
-        items = [_Item(part, footprints(part.outline, self._spacing, self._cell)) for part in parts]
-        fewest = math.ceil(sum(part.outline.area for part in parts) / (self._mat[0] * self._mat[1]))
-        passes: list[tuple[int, float, int]] = []
-        tried: list[list[_Item]] = []
+        allowed = turns or {}
+        items = [
+            Item(
+                part,
+                footprints(part.outline, self._spacing, self._cell, allowed.get(part.name, TURNS)),
+                grown(part.outline, self._spacing).area,
+            )
+            for part in parts
+        ]
+        needed = sum(item.area for item in items) / math.prod(side + self._spacing for side in self._mat)
         best: list[_Open] = []
-        for order in _orders(items):
+        score: Score = (len(parts) + 1, 0, 0.0)
+        chosen: Order = []
+        for number, order in enumerate(orders(items, groups), start=1):
             filled = self._fill(order, tight=False)
-            passes.append((len(filled), filled[-1].reach, len(tried)))
-            tried.append(order)
-            if min(passes) == passes[-1]:
-                best = filled
-            if len(best) <= fewest or self._trials > _TRIALS:
+            reached = self._score(filled, groups)
+            if reached < score:
+                best, score, chosen = filled, reached, order
+            hopeless = needed > _DENSEST * (score[0] - 1) and (not score[1] or number >= _FOR_STEPS)
+            if self._trials > self._most or hopeless:
                 break
-        tight = self._fill(tried[min(passes)[2]], tight=True)
-        if (len(tight), tight[-1].reach) <= min(passes)[:2]:
+        tight = self._fill(chosen, tight=True)
+        if self._score(tight, groups) <= score:
             best = tight
+        if needed <= len(best) - 1:
+            best = self._boxed(items, len(best)) or best
         return [(tuple(sheet.placed), self._control(sheet)) for sheet in best]
 
-    def _fill(self, items: Sequence[_Item], tight: bool) -> list[_Open]:
-        sheets: list[_Open] = []
-        for item in items:
-            if not any(self._put(item, sheet, tight) for sheet in sheets):
-                sheets.append(self._sheet_for(item, tight))
+    def _boxed(self, items: Sequence[Item], below: int) -> list[_Open] | None:
+        """Sheets on which the parts' bounding boxes lie apart, if these are fewer than `below`."""
+        boxes = [Box(tuple((turn.turn, *_extent(turned(item.part.outline, turn.turn))) for turn in item.turns)) for item in items]
+        found = fewest(boxes, self._mat, self._spacing, below)
+        if found is None:
+            return None
+        sheets = []
+        for spots in found:
+            sheet = _Open(self._grid(None), None)
+            for spot in spots:
+                part = items[spot.box].part
+                corner = turned(part.outline, spot.turn).bounds
+                placed = Placed(part, spot.x - corner[0], spot.y - corner[1], spot.turn)
+                self._add(placed, sheet)
+            sheets.append(sheet)
         return sheets
 
-    def _sheet_for(self, item: _Item, tight: bool) -> _Open:
+    def _add(self, placed: Placed, sheet: _Open) -> None:
+        """Put a part where it is said to lie, whatever its cells."""
+        outline = placed.outline
+        sheet.grid.take_shape(
+            shapely.transform(grown(outline, self._spacing), lambda points: points + self._spacing / 2)
+        )
+        sheet.placed.append(placed)
+        sheet.shapes.append(outline)
+
+    def _score(self, sheets: Sequence[_Open], groups: Sequence[Collection[str]]) -> Score:
+        names = [{placed.part.name for placed in sheet.placed} for sheet in sheets]
+        return len(sheets), splits(names, groups), sheets[-1].reach
+
+    def _fill(self, order: Order, tight: bool) -> list[_Open]:
+        sheets: list[_Open] = []
+        for cluster in order:
+            if len(cluster) > 1 and any(self._put_all(cluster, sheet, tight) for sheet in sheets):
+                continue
+            for item in cluster:
+                if not any(self._put(item, sheet, tight) for sheet in sheets):
+                    sheets.append(self._sheet_for(item, tight))
+        return sheets
+
+    def _put_all(self, cluster: Sequence[Item], sheet: _Open, tight: bool) -> bool:
+        """Place all items of a cluster on a sheet, or none."""
+        before = len(sheet.placed), sheet.grid.copy(), set(sheet.refused)
+        if all(self._put(item, sheet, tight) for item in cluster):
+            return True
+        sheet.take_back(*before)
+        return False
+
+    def _sheet_for(self, item: Item, tight: bool) -> _Open:
         """A new sheet with the item on it; if it leaves room, with a corner kept for the control line."""
-        for control in (Control(0.0, 0.0, False), Control(0.0, 0.0, True), None):
+        for control in self._controls:
             sheet = _Open(self._grid(control), control)
             if self._on_mat(control) and self._put(item, sheet, tight):
                 return sheet
@@ -122,7 +189,7 @@ class Packer:
             grid.taken[:rows, :columns] = True
         return grid
 
-    def _put(self, item: _Item, sheet: _Open, tight: bool) -> bool:
+    def _put(self, item: Item, sheet: _Open, tight: bool) -> bool:
         """Place an item where it reaches least far right, then lowest; False if there is no room.
 
         In a tight pass a part may first reach over the edge by a cell; it must then slide back onto the
@@ -137,18 +204,15 @@ class Packer:
                 if over and not self._holds(outline):
                     continue
                 if tight:
-                    shape = shapely.transform(
-                        grown(outline, self._spacing), lambda xy: xy + self._spacing / 2
-                    )
-                    sheet.grid.take_shape(shape)
+                    self._add(placed, sheet)
                 else:
                     sheet.grid.take(footprint.cells, row, column)
-                sheet.placed.append(placed)
-                sheet.shapes.append(outline)
+                    sheet.placed.append(placed)
+                    sheet.shapes.append(outline)
                 return True
         return False
 
-    def _places(self, item: _Item, sheet: _Open, over: float) -> list[tuple[int, int, Footprint]]:
+    def _places(self, item: Item, sheet: _Open, over: float) -> list[tuple[int, int, Footprint]]:
         """A row and column for each turn that finds room, the best first."""
         found: list[tuple[int, int, int, Footprint]] = []
         for footprint in item.turns:
@@ -184,7 +248,7 @@ class Packer:
         """The room for the control line: kept beforehand, or wherever some is left."""
         if sheet.control is not None:
             return sheet.control
-        for upright in (False, True):
+        for upright in (False, True) if len(self._controls) > 1 else ():
             box = footprints(Control(0.0, 0.0, upright).box, self._spacing, self._cell)[0]
             place = sheet.grid.leftmost(box, self._spectra)
             if place is not None:
@@ -192,16 +256,6 @@ class Packer:
         return None
 
 
-def _orders(items: Sequence[_Item]) -> Iterator[list[_Item]]:
-    """Orders to try, likeliest first: by box area, longest side, area, then box area with seeded noise."""
-
-    def box(item: _Item) -> float:
-        return item.turns[0].size[0] * item.turns[0].size[1]
-
-    yield sorted(items, key=lambda item: -box(item))
-    yield sorted(items, key=lambda item: -max(item.turns[0].size))
-    yield sorted(items, key=lambda item: -item.part.outline.area)
-    for count in range(_PASSES - 3):
-        noise = random.Random(_SEED + count)
-        weights = {id(item): box(item) * noise.uniform(0.6, 1.4) for item in items}
-        yield sorted(items, key=lambda item: -weights[id(item)])
+def _extent(outline: Polygon) -> tuple[float, float]:
+    left, low, right, high = outline.bounds
+    return right - left, high - low

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
-from foldwright.emit.drawing import Drawing, Group, control_group, part_group, rounded, text_group
+from foldwright.emit.drawing import Drawing, Group, control_group, part_group, text_group
+from foldwright.emit.labels import ROOM, Label
 from foldwright.emit.names import Unique
 from foldwright.emit.placed import Control, Placed
-from foldwright.solver.card import Card, Part
+from foldwright.emit.trace import rounded
+from foldwright.solver.card import Card, Paper, Part
 
-_GAP = 5.0  # mm between parts, and around the plate
+_GAP = ROOM  # mm between parts, and around the plate: a label may stand below its part
 _HEAD = 5.0  # mm, cap height of a paper's name
 _CONTROL_HEIGHT = 8.0
 
 
-def plate_drawing(card: Card) -> Drawing:
+def plate_drawing(card: Card, labels: Mapping[str, Label]) -> Drawing:
     """Every part once, in the card's order, paper by paper, rows from the top; the control line at the foot.
+
+    All parts of a paper carry its colour; `labels` by the parts' names, on the parts or below them.
 
     The plate is as wide as the mat, or as the widest part if that is wider, and as high as it needs to be.
     """
@@ -23,17 +27,17 @@ def plate_drawing(card: Card) -> Drawing:
     names = Unique()
     groups: list[Group] = []
     down = _GAP  # from the top; turned into y up when the height is known
-    blocks: list[tuple[str, float, list[tuple[Part, float, float]]]] = []
+    blocks: list[tuple[Paper, float, list[tuple[Part, float, float]]]] = []
     for paper in card.papers:
         parts = [part for part in card.parts if part.paper == paper.name]
         if parts:
             head = down + _HEAD
             placed, down = _rows(parts, width, head + _GAP)
-            blocks.append((paper.name, head, placed))
+            blocks.append((paper, head, placed))
     height = down + _CONTROL_HEIGHT + _GAP
-    for paper_name, head, placed in blocks:
-        groups.append(text_group(paper_name, (_GAP, height - head), _HEAD, names))
-        groups.extend(part_group(_upright(part, x, height - y), names) for part, x, y in placed)
+    for paper, head, placed in blocks:
+        groups.append(text_group(paper.name, (_GAP, height - head), _HEAD, names))
+        groups.extend(part_group(_upright(part, x, height - y), names, labels, paper.colour) for part, x, y in placed)
     groups.append(control_group(Control(_GAP, _GAP, False), names))
     return Drawing(f"{card.title}: all parts", rounded(width), rounded(height), tuple(groups))
 

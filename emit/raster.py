@@ -7,6 +7,7 @@ that share no cell are therefore at least the spacing apart, whatever the size o
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -22,7 +23,7 @@ TURNS = (0, 90, 180, 270)
 # than that.
 TOUCH = 1e-6
 _QUADRANT = 8  # segments per quarter circle when an outline is grown
-_MOST_SPECTRA = 160  # kept at once; each takes about 0.7 MB
+_MOST_SPECTRA = 160  # kept at once; each takes about 0.35 MB
 _BLOCK = 4  # cells per side of a block that is looked at before its cells are
 
 
@@ -100,10 +101,12 @@ class Footprint:
         return self.cells.shape, np.packbits(self.cells).tobytes()
 
 
-def footprints(polygon: Polygon, spacing: float, cell: float) -> tuple[Footprint, ...]:
-    """A part's footprints in its turns; a turn that takes the same cells as an earlier one is left out."""
+def footprints(
+    polygon: Polygon, spacing: float, cell: float, turns: Collection[int] = TURNS
+) -> tuple[Footprint, ...]:
+    """A part's footprints in the turns it may take; one that takes the same cells as an earlier one is left out."""
     found: list[Footprint] = []
-    for turn in (0, 90):
+    for turn in sorted({turn % 180 for turn in turns}):
         shape = grown(turned(polygon, turn), spacing)
         left, low, right, high = shape.bounds
         size = (right - left, high - low)
@@ -112,6 +115,7 @@ def footprints(polygon: Polygon, spacing: float, cell: float) -> tuple[Footprint
         over = (columns * cell - size[0], rows * cell - size[1])
         found.append(Footprint(turn, cells, (0.0, 0.0), size))
         found.append(Footprint(turn + 180, cells[::-1, ::-1].copy(), over, size))
+    found = [footprint for footprint in found if footprint.turn in turns]
     distinct = {footprint.key: footprint for footprint in reversed(found)}
     return tuple(footprint for footprint in found if distinct[footprint.key] is footprint)
 
@@ -139,7 +143,7 @@ class Grid:
     height: float
     cell: float
     taken: Cells = field(init=False)
-    _spectrum: NDArray[np.complex128] | None = field(init=False, default=None)
+    _spectrum: NDArray[np.complexfloating] | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         rows = math.ceil((self.height - TOUCH) / self.cell)
@@ -147,6 +151,12 @@ class Grid:
         rows, columns = rows + 2, columns + 2  # room for cells of parts that will slide back onto the sheet
         self.taken = np.zeros((rows, columns), dtype=np.bool_)
         self._fft = (_smooth(rows), _smooth(columns))
+
+    def copy(self) -> Grid:
+        """The same cells, to go back to."""
+        other = Grid(self.width, self.height, self.cell)
+        other.taken = self.taken.copy()
+        return other
 
     def take(self, cells: Cells, row: int, column: int) -> None:
         """Mark a footprint's cells, standing at a row and column, as taken."""
@@ -178,13 +188,16 @@ class Grid:
         A part may reach over the sheet's right and upper edges by `over` mm.
 
         The number of cells that sheet and part share, for every place at once, is their correlation; it is a
-        whole number, and the transform's error stays far below a half.
+        whole number. With n cells taken and m of the part the transform's error is about 1e-7 * sqrt(n m), for a
+        full sheet of 40,000 cells 0.004: far below a half, so single precision is enough.
         """
         last_row, last_column = self.reach(footprint, over)
         if last_row < 0 or last_column < 0:
             return None
+        if np.count_nonzero(footprint.cells) > self.taken.size - np.count_nonzero(self.taken):
+            return None
         if self._spectrum is None:
-            self._spectrum = np.fft.rfft2(self.taken.astype(np.float64), self._fft)
+            self._spectrum = np.fft.rfft2(self.taken.astype(np.float32), self._fft)
         shared = np.fft.irfft2(self._spectrum * spectra.of(footprint, self._fft), self._fft)
         free: Cells = np.less(shared[: last_row + 1, : last_column + 1], 0.5)
         columns: Cells = np.asarray(free.any(axis=0))
@@ -198,13 +211,13 @@ class Spectra:
     """Transforms of footprints, made once: orders and sheets are many, footprints few."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[tuple[tuple[int, ...], bytes], tuple[int, int]], NDArray[np.complex128]] = {}
+        self._known: dict[tuple[tuple[tuple[int, ...], bytes], tuple[int, int]], NDArray[np.complexfloating]] = {}
 
-    def of(self, footprint: Footprint, size: tuple[int, int]) -> NDArray[np.complex128]:
+    def of(self, footprint: Footprint, size: tuple[int, int]) -> NDArray[np.complexfloating]:
         """The conjugate transform of a footprint, padded to `size`."""
         key = (footprint.key, size)
         if key not in self._known:
             if len(self._known) >= _MOST_SPECTRA:
                 self._known.clear()
-            self._known[key] = np.conj(np.fft.rfft2(footprint.cells.astype(np.float64), size))
+            self._known[key] = np.conj(np.fft.rfft2(footprint.cells.astype(np.float32), size))
         return self._known[key]

@@ -10,15 +10,18 @@ import json
 import re
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
 from foldwright.emit.at_rest import DECIMALS, closed_record, standing_record
 from foldwright.emit.at_rest import rounded as _number
+from foldwright.emit.machined import tick_length
 from foldwright.emit.placed import Sheet
 from foldwright.solver.card import Card, CheckedRule, Chosen, Note, Panel, Part
 from foldwright.solver.model import WishResult
+from foldwright.solver.practice import perforation
 from foldwright.solver.stack import stack_map
 from foldwright.solver.standing import standing
 from foldwright.solver.swing import Event
@@ -38,6 +41,17 @@ CAUTIONS = (
     "These are the usual cautions. Local rules and the instructions of the makers of tools, papers and glues"
     " come first.",
 )
+
+# What a maker does with the creases of each kind (common practice, no source).
+CREASES = MappingProxyType({
+    "creased": "Creases are pressed along their whole length with a creasing tool.",
+    "perforated": "Creases are cut in short dashes with bridges between them; the longest dash and the bridges of each paper"
+                  " are listed. Fold them once each way, gently: bridges tear if they are worked to and fro.",
+    "ticked": "Each crease has a short tick at both of its ends and nothing between: lay a ruler from tick to tick, draw a"
+              " blunt point along it, and fold.",
+    "half-cut": "Creases are cut about half through the sheet: set the tool's pressure on a scrap of the same paper first. A"
+                " half-cut opens away from its cut; the ones that fold towards you are better cut from the back.",
+})
 
 
 def pose_angles(opens: float) -> tuple[float, ...]:
@@ -61,6 +75,7 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events:
         "clear": _number(card.clear),
         "gusset": _number(card.gusset),
         "mat": [_number(side) for side in card.mat],
+        "machine": _machine(card),
         "stack": _number(card.stack),
         "papers": [_paper(card, index) for index in range(len(card.papers))],
         "dimensions": [
@@ -74,6 +89,7 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events:
         "choices_proved": card.choices is None or card.choices.proved,
         "parts": [_part(part, sheets) for part in card.parts],
         "sheets": [_sheet(sheet) for sheet in sheets],
+        "layout": [_layout(card, paper.name, sheets) for paper in card.papers if any(s.paper == paper.name for s in sheets)],
         "steps": [
             {"number": number, "text": step.text, "parts": list(step.parts)}
             for number, step in enumerate(card.steps, start=1)
@@ -108,6 +124,22 @@ def schema() -> dict[str, Any]:
     return loaded
 
 
+def _machine(card: Card) -> dict[str, Any]:
+    machine, habits = card.machine, card.practice
+    record: dict[str, Any] = {
+        "mats": [[_number(side) for side in mat] for mat in card.mats],
+        "creases": machine.creases,
+        "text": CREASES[machine.creases],
+        "kerf": _number(machine.kerf),
+    }
+    if machine.creases == "perforated":
+        cuts = ((paper, perforation(paper.caliper, habits, machine.dash, machine.gap)) for paper in card.papers)
+        record["perforation"] = [{"paper": paper.name, "dash": _number(dash), "gap": _number(gap)} for paper, (dash, gap) in cuts]
+    if machine.creases == "ticked":
+        record["tick"] = _number(tick_length(card))
+    return record
+
+
 def _paper(card: Card, index: int) -> dict[str, Any]:
     paper = card.papers[index]
     return {
@@ -116,6 +148,7 @@ def _paper(card: Card, index: int) -> dict[str, Any]:
         "gsm": None if paper.gsm is None else _number(paper.gsm),
         "caliper": _number(paper.caliper),
         "caliper_estimated": paper.estimated,
+        "grain": paper.grain or None,
     }
 
 
@@ -203,6 +236,24 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
             {"name": placed.part.name, "x": _number(placed.dx), "y": _number(placed.dy), "turn": placed.turn}
             for placed in sheet.placed
         ],
+    }
+
+
+def _layout(card: Card, paper: str, sheets: Sequence[Sheet]) -> dict[str, Any]:
+    """The sheets of one paper together: waste, and the steps of the assembly that take parts from several of them."""
+    mine = [sheet for sheet in sheets if sheet.paper == paper]
+    placed = [{one.part.name: one.part.outline.area for one in sheet.placed} for sheet in mine]
+    used, whole = sum(sum(areas.values()) for areas in placed), sum(sheet.width * sheet.height for sheet in mine)
+    apart = [number for number, step in enumerate(card.steps, start=1)
+             if sum(any(name in areas for name in step.parts) for areas in placed) > 1]
+    return {
+        "paper": paper,
+        "sheets": len(mine),
+        "parts": sum(len(areas) for areas in placed),
+        "used": _number(used),
+        "waste": _number(1 - used / whole),
+        "waste_area": _number(whole - used),
+        "apart": apart,
     }
 
 

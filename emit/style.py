@@ -1,4 +1,4 @@
-"""How the four kinds of line look: layer, colour, width and dash, all in one table.
+"""How the four kinds of line look: layer, colour, width and dash, in one table for each way to make creases.
 
 Every kind differs from every other in layer name, in dash *and* in colour, so that no reader, person or
 machine, depends on colour alone.
@@ -22,7 +22,7 @@ goes to the marks, which are thin and dotted. `tests/test_emit_style.py` compute
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from foldwright.solver.card import Stroke
@@ -68,3 +68,37 @@ STYLES: Mapping[Stroke, Style] = MappingProxyType(
         Stroke.MARK: Style("MARK", "#aa22ee", 0.25, _iso(0.25, 1, 1), 200, "draw or leave out, never cut"),
     }
 )
+
+# What a long dash is in ISO 128-2:2020, line types 04 and 05, counted in line widths (from memory).
+_LONG = 24
+
+_AWAY, _TOWARDS = "folds away from you", "folds towards you"
+# Cuts and ticks are short and real, so a dash on them would hide what they are, and a program that cuts dashes would cut
+# them to pieces: they are solid, and told apart from each other and from the cut by their widths, layers and colours.
+_OTHER: Mapping[str, tuple[str, str, tuple[float, tuple[float, ...]], tuple[float, tuple[float, ...]]]] = MappingProxyType(
+    {
+        "perforated": ("PERFORATION", "cut in dashes, leave the bridges", (0.5, ()), (0.35, ())),
+        "ticked": ("TICK", "end of a crease, draw or cut short; fold along a ruler", (0.5, ()), (0.35, ())),
+        "half-cut": ("HALF_CUT", "cut half through", (0.25, _iso(0.25, _LONG, _GAP, _DOT, _GAP)),
+                     (0.25, _iso(0.25, _LONG, _GAP))),
+    }
+)
+
+
+def styles(creases: str) -> Mapping[Stroke, Style]:
+    """The looks of all kinds of line where creases are "creased", "perforated", "ticked" or "half-cut".
+
+    What is to be done by another tool lies on layers of another name.
+    """
+    if creases == "creased":
+        return STYLES
+    word, meaning, mountain, valley = _OTHER[creases]
+    looks = dict(STYLES)
+    for kind, (width, dash), folds in ((Stroke.MOUNTAIN, mountain, _AWAY), (Stroke.VALLEY, valley, _TOWARDS)):
+        looks[kind] = replace(STYLES[kind], layer=f"{word}_{kind.name}", width=width, dash=dash, meaning=f"{meaning}; {folds}")
+    return MappingProxyType(looks)
+
+
+# Lines of a page that belong to no part, such as where tiles are joined: long-dashed double-dotted as ISO 128-2 draws what lies
+# beside the subject (from memory), in a grey of contrast 5:1 with white paper.
+ASSIST = Style("ASSIST", "#707070", 0.18, _iso(0.18, 24, _GAP, _DOT, _GAP, _DOT, _GAP), 8, "where tiles are joined")

@@ -6,13 +6,17 @@ give equal bytes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Any
 from xml.etree import ElementTree
 
-from foldwright.emit.drawing import DECIMALS, WORK_ORDER, Drawing, Group, Trace, in_work_order
-from foldwright.emit.style import STYLES
-from foldwright.solver.card import Point
+from foldwright.emit.drawing import WORK_ORDER, Drawing, Group, in_work_order
+from foldwright.emit.style import styles
+from foldwright.emit.trace import DECIMALS, Trace
+from foldwright.solver.card import Point, Stroke
+
+_FAINT = 0.3  # opacity of the papers' colours: lines stay legible on the darkest
 
 
 def write_svg(drawing: Drawing) -> bytes:
@@ -24,7 +28,7 @@ def write_svg(drawing: Drawing) -> bytes:
     picture = svgwrite.Drawing(
         size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", profile="full", debug=False
     )
-    picture.set_desc(title=drawing.title, desc="True size: one unit is one millimetre. " + legend())
+    picture.set_desc(title=drawing.title, desc="True size: one unit is one millimetre. " + legend(drawing.creases))
     for group in drawing.groups:
         picture.add(_group(picture, drawing, group))
     root = picture.get_xml()
@@ -34,9 +38,9 @@ def write_svg(drawing: Drawing) -> bytes:
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'.encode()
 
 
-def legend() -> str:
+def legend(creases: str = "creased") -> str:
     """What the layers mean, in one sentence."""
-    return "Layers: " + ", ".join(f"{style.layer} = {style.meaning}" for style in STYLES.values()) + "."
+    return "Layers: " + ", ".join(f"{style.layer} = {style.meaning}" for style in styles(creases).values()) + "."
 
 
 def number(value: float) -> str:
@@ -52,27 +56,36 @@ def _group(picture: Any, drawing: Drawing, group: Group) -> Any:
         traces = [trace for trace in in_work_order(group.traces) if trace.kind is kind]
         if not traces:
             continue
-        style = STYLES[kind]
+        style = styles(drawing.creases)[kind]
         look: dict[str, Any] = {"fill": "none", "stroke": style.colour, "stroke_width": number(style.width)}
         if style.dash:
             look["stroke_dasharray"] = " ".join(f"{length:g}" for length in style.dash)
         layer = picture.g(id=f"{group.name}-{kind}", class_=str(kind), **look)
-        for data in _paths(traces, drawing.height):
-            layer.add(picture.path(d=data))
+        for data, closed in _paths(traces, drawing.height):
+            filled = closed and group.colour and kind is Stroke.CUT
+            fill = {"fill": group.colour, "fill_opacity": _FAINT, "fill_rule": "evenodd"} if filled else {}
+            layer.add(picture.path(d=data, **fill))
         whole.add(layer)
     return whole
 
 
-def _paths(traces: Sequence[Trace], height: float) -> list[str]:
-    """Path data: every open line makes a path; last, the holes and the outline together make one."""
-    closed = [trace for trace in traces if trace.closed]
-    paths = [_data(trace, height) for trace in traces if not trace.closed]
-    return paths + ([" ".join(_data(trace, height) for trace in closed)] if closed else [])
+def _paths(traces: Sequence[Trace], height: float) -> Iterator[tuple[str, bool]]:
+    """Path data in working order, and whether it is closed: an open line makes a path, holes and their outline make one."""
+    for closed, some in groupby(traces, key=lambda trace: trace.closed):
+        data = [_data(trace, height) for trace in some]
+        yield from ((each, closed) for each in ([" ".join(data)] if closed else data))
 
 
 def _data(trace: Trace, height: float) -> str:
     def at(point: Point) -> str:
         return f"{number(point[0])} {number(height - point[1])}"
 
-    first, *rest = trace.points
-    return f"M {at(first)} L " + " ".join(at(point) for point in rest) + (" Z" if trace.closed else "")
+    words, command = [f"M {at(trace.points[0])}"], "M"
+    segments = list(trace.segments)
+    if trace.closed and segments[-1][1] is None:
+        segments.pop()  # Z draws it
+    for _, bend, end in segments:
+        kind = "L" if bend is None else "C"
+        words += [*([kind] if kind != command else []), *(at(point) for point in (*(bend or ()), end))]
+        command = kind
+    return " ".join([*words, "Z"] if trace.closed else words)

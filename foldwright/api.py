@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from foldwright.emit import build_files, write_folder
+from foldwright.emit import Wanted, build_files, write_folder
 from foldwright.emit.report import posed
 from foldwright.grammar import Design, Refused, Severity, read
 from foldwright.grammar.problem import Label, Problem
-from foldwright.grammar.problems import WaivedTooMuch, WouldJam
+from foldwright.grammar.problems import AgainstGrain, LostToKerf, WaivedTooMuch, WouldJam
 from foldwright.grammar.source import Span
 from foldwright.solver.answer import Progress, repairs_of, solve_model
 from foldwright.solver.bind import Bound
 from foldwright.solver.card import Card
 from foldwright.solver.evaluate import slack
+from foldwright.solver.grain import too_long
+from foldwright.solver.kerf import lost_parts
 from foldwright.solver.memory import Memory
 from foldwright.solver.model import Solution
 from foldwright.solver.proof import Proof, ProofFailed, prove
@@ -27,6 +29,7 @@ from foldwright.solver.settle import settle
 from foldwright.solver.swing import Event, Swing
 from foldwright.solver.swing import swing as swing_of
 from foldwright.solver.variants import varied
+from foldwright.solver.words import amount
 
 if TYPE_CHECKING:
     from foldwright.other_answers import Others
@@ -126,7 +129,8 @@ def check(path: Script, progress: Progress | None = None, seconds: float | None 
     """
     with nullcontext() if memory is None else _collector_waits():
         swung = swing(path, progress, seconds, memory=memory)
-        problems = jams(swung.design, swung.swing)
+        problems: list[Problem] = [*jams(swung.design, swung.swing), *lost_to_kerf(swung.design, swung.card),
+                                   *against_grain(swung.design, swung.card)]
         if problems:
             raise Refused(problems)
         if progress:
@@ -134,6 +138,22 @@ def check(path: Script, progress: Progress | None = None, seconds: float | None 
         places = {without.at.line: without.at for without in swung.design.withouts}
         with waived_too_much([(w.checked.rule.name, w.checked.slack, places[w.line]) for w in swung.card.waived]):
             return Checked(swung.design, swung.card, swung.swing, prove(swung.card, memory))
+
+
+def lost_to_kerf(design: Design, card: Card) -> list[LostToKerf]:
+    """The parts of a card whose slots or holes are no wider than its kerf, as one problem."""
+    parts = lost_parts(card)
+    kerf = design.machine.kerf
+    return [LostToKerf(None if kerf is None else kerf.at, amount(card.machine.kerf, unit=card.unit), parts)] if parts else []
+
+
+def against_grain(design: Design, card: Card) -> list[AgainstGrain]:
+    """The parts that fit the mat only across the grain of their paper, a problem for each paper."""
+    parts: dict[str, list[str]] = {}
+    for part, paper in too_long(card):
+        parts.setdefault(paper.name, []).append(part.name)
+    return [AgainstGrain(paper.at, paper.name.text, tuple(parts[paper.name.text]))
+            for paper in design.papers if paper.name.text in parts]
 
 
 @contextmanager
@@ -175,20 +195,25 @@ def find(path: Script, progress: Progress | None = None, seconds: float | None =
     return dict(check(path, progress, seconds).card.dimensions)
 
 
-def build(path: Script, out: Path | str, progress: Progress | None = None, seconds: float | None = None) -> list[Path]:
-    """Write the cut sheets and the report of a script into the folder `out`, all or none; returns the files written.
+def build(path: Script, out: Path | str, progress: Progress | None = None, seconds: float | None = None,
+          wanted: Wanted | None = None, told: Callable[[Checked], None] | None = None) -> list[Path]:
+    """Write the cut sheets, template pages and the report of a script into the folder `out`, all or none; returns the files.
 
+    `wanted` says which files and how (page formats, DXF version, a file for each operation, labels).
     The sheets of a variant carry its name. Raises Refused, ProofFailed, or FolderRefused if `out` holds something that is
-    not ours, or another variant of the card.
+    not ours, or another variant of the card. `told` is called with the checked card once the files are there.
     """
     checked = check(path, progress, seconds)
-    files = _files(checked, progress)
+    files = _files(checked, progress, wanted)
     variant = checked.design.variant
     write_folder(Path(out), files, "" if variant is None else f"the variant {variant}")
+    if told:
+        told(checked)
     return [Path(out) / name for name in sorted(files)]
 
 
-def build_variants(path: Script, out: Path | str, progress: Progress | None = None, seconds: float | None = None) -> list[Path]:
+def build_variants(path: Script, out: Path | str, progress: Progress | None = None, seconds: float | None = None,
+                   wanted: Wanted | None = None) -> list[Path]:
     """Write a card as written and all its variants, each into a folder of its own below `out`: all of them or none.
 
     Returns the files written. Raises as `build`; the problems of a variant that cannot be made are those of the script.
@@ -201,7 +226,7 @@ def build_variants(path: Script, out: Path | str, progress: Progress | None = No
     for version in (design, *(varied(design, variant) for variant in design.variants)):
         folder = unique("as-written" if version.variant is None else file_word(version.variant))
         try:
-            made = _files(check(version, progress, seconds), progress)
+            made = _files(check(version, progress, seconds), progress, wanted)
         except Refused as refused:
             problems.extend(problem for problem in refused.problems if problem not in problems)
             continue
@@ -212,11 +237,11 @@ def build_variants(path: Script, out: Path | str, progress: Progress | None = No
     return [Path(out) / name for name in sorted(files)]
 
 
-def _files(checked: Checked, progress: Progress | None) -> dict[str, bytes]:
+def _files(checked: Checked, progress: Progress | None, wanted: Wanted | None) -> dict[str, bytes]:
     """The files of a card; its variant, if it is one, stands in the names of the sheets."""
     from foldwright.emit.names import file_word
 
-    files = build_files(checked.card, checked.swing.events, progress)
+    files = build_files(checked.card, checked.swing.events, progress, wanted)
     if checked.design.variant is None:
         return files
     word = file_word(checked.design.variant)

@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from foldwright.interrupt import interruptible
-from foldwright.options import asks
+from foldwright.options import asks, wants
 
 if TYPE_CHECKING:
     from foldwright.api import Checked
     from foldwright.asked import Asked
+    from foldwright.emit import Wanted
 
 STAGES = 8  # words that a build says before it is done; only the length of the bar depends on it
 
@@ -44,7 +45,8 @@ A first card:
   foldwright find first.card             the dimensions found
   foldwright find first.card --cover 90x140   the same card for another cover, found again
   foldwright swing first.card            from closed to open: what jams, rubs or sticks out
-  foldwright build first.card --out cut  sheets and report into the folder `cut`
+  foldwright gauge first.card --out try  a coupon of each paper, to be cut first, and how to read it
+  foldwright build first.card --out cut  sheets, template pages and report into the folder `cut`
 
 Blades cut: keep fingers behind the blade and a mat under the work. Small parts are not for young children. Follow the
 maker's instructions of machine and glue, and your local rules.
@@ -153,17 +155,21 @@ def main() -> None:
 @SCRIPT
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="Folder for the files; made if missing.")
 @click.option("--variants", "every", is_flag=True, help="The card as written and all its variants, a folder each: all or none.")
+@wants
 @asks
 @JSON
 @SECONDS
-def build(file: Path, out: Path, every: bool, asked: Asked, as_json: bool, seconds: float) -> None:
-    """Write cut sheets (SVG, DXF) and the report of FILE into a folder: all files or none."""
+def build(file: Path, out: Path, every: bool, wanted: Wanted, asked: Asked, as_json: bool, seconds: float) -> None:
+    """Write cut sheets (SVG, DXF), template pages (PDF) and the report of FILE into a folder: all files or none."""
     from foldwright.api import build as make
     from foldwright.api import build_variants
+    from foldwright.tables import paper_lines
 
+    built: list[Checked] = []
     if every and asked:
         raise click.UsageError("--variants writes them all; take it away, or the other changes of the card")
-    work = (lambda bar: build_variants(file, out, bar, seconds)) if every else lambda bar: make(asked(file), out, bar, seconds)
+    work = ((lambda bar: build_variants(file, out, bar, seconds, wanted)) if every
+            else lambda bar: make(asked(file), out, bar, seconds, wanted, built.append))
     written = run(work, as_json)
     if as_json:
         click.echo(json.dumps({"holds": True, "files": [str(path) for path in written]}, indent=2))
@@ -171,6 +177,8 @@ def build(file: Path, out: Path, every: bool, asked: Asked, as_json: bool, secon
         click.echo(f"{len(written)} files in {out}")
         for path in written:
             click.echo(f"  {path.relative_to(out)}")
+        for line in (line for checked in built for line in paper_lines(checked)):
+            click.echo(line)
 
 
 @main.command()
@@ -324,6 +332,42 @@ def swing(file: Path, step: float | None, asked: Asked, as_json: bool, seconds: 
     click.echo(json.dumps(swing_json(swung), indent=2) if as_json else swing_table(swung))
     if jammed(swung.swing):
         raise SystemExit(1)
+
+
+@main.command()
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the coupons; made if missing.")
+@click.option("--read", "readings", multiple=True, metavar="PAPER=MM",
+              help="Print the line of FILE for this paper with the slot that held it (weed=0.28). May be given several times.")
+@asks
+@JSON
+def gauge(file: Path | None, out: Path | None, readings: tuple[str, ...], asked: Asked, as_json: bool) -> None:
+    """Write coupons to cut first (SVG, DXF), one for each paper of FILE, and a page on how to read them.
+
+    They tell the caliper of the paper at hand, whether the scale is right, and how the paper folds. Without FILE the coupon is
+    for cardstock; say more with --paper 'cardstock weight 300 gsm' and --mat.
+    """
+    from foldwright.gauging import gauged_design, reading, write_coupons
+
+    if bool(readings) == (out is not None):
+        raise click.UsageError("say where the coupons go with --out FOLDER, or what was read from one with --read PAPER=MM")
+    design = run(lambda _: gauged_design(file, asked), as_json)
+    if readings:
+        if file is None:
+            raise click.UsageError("--read is about a paper of a script; name the script too")
+        lines = [reading(design, given) for given in readings]
+        click.echo(json.dumps({"lines": lines}, indent=2) if as_json else "\n".join(lines))
+        return
+    assert out is not None
+    made, written = run(lambda _: write_coupons(file, design, out), as_json)
+    if as_json:
+        click.echo(json.dumps({"files": [str(path) for path in written], "coupons": [
+            {"paper": one.paper.name, "caliper": one.paper.caliper or None, "estimated": one.paper.estimated,
+             "slots": list(one.slots)} for one in made]}, indent=2))
+        return
+    click.echo(f"{len(written)} files in {out}; {written[-1].name} tells how to read them")
+    for path in written:
+        click.echo(f"  {path.relative_to(out)}")
 
 
 @main.command()

@@ -1,4 +1,4 @@
-"""Options that several commands share: which version of a card is meant."""
+"""Options of commands: which version of a card is meant, and which files of it are wanted."""
 
 from __future__ import annotations
 
@@ -27,5 +27,32 @@ def asks(command: Callable[..., None]) -> Callable[..., None]:
         command(*args, asked=Asked(variant, cover, mat, papers), **rest)
 
     for option in reversed(_OPTIONS):
+        call = option(call)
+    return call
+
+
+_FILES = (
+    click.option("--pages", type=click.Choice(["a4", "letter", "both", "none"]), default="both", show_default=True,
+                 help="Template pages as PDF, true size, for cutting by hand."),
+    click.option("--dxf", type=click.Choice(["R2000", "R2010"], case_sensitive=False), default="R2010", show_default=True,
+                 help="Version of DXF files; R2000 for older programs."),
+    click.option("--per-operation", is_flag=True, help="Also a file for each operation of a sheet: cuts, creases, marks."),
+    click.option("--labels", type=click.Choice(["hidden", "all", "none"]), default="hidden", show_default=True,
+                 help="Part numbers where glue hides them (where nothing does: beside the part in all-parts and on pages), on"
+                      " all parts, or none."),
+)
+
+
+def wants(command: Callable[..., None]) -> Callable[..., None]:
+    """Gives a command these options, as one argument `wanted` (a `foldwright.emit.Wanted`)."""
+
+    @wraps(command)
+    def call(*args: Any, pages: str, dxf: str, per_operation: bool, labels: str, **rest: Any) -> None:
+        from foldwright.emit import Labels, Wanted
+
+        forms = {"both": ("a4", "letter"), "none": ()}.get(pages, (pages,))
+        command(*args, wanted=Wanted(forms, dxf, per_operation, Labels(labels)), **rest)
+
+    for option in reversed(_FILES):
         call = option(call)
     return call

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from foldwright.alike import alike, alike_json, alike_words, merged_words
 from foldwright.emit.at_rest import closed_summary, standing_record
 from foldwright.emit.report import choice_record
 from foldwright.solver.stack import stack_map, stack_words
@@ -79,10 +80,19 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     lines += ["", "Closed: " + " ".join(stack_words(stack_map(card))), "Open: " + " ".join(standing_words(standing(card)))]
     lines += ["", f"Proved by geometry: {counts}."]
     lines += [f"Note: {noted(note, card.unit)}" for note in card.notes]
-    estimated = [paper.name for paper in card.papers if paper.estimated]
-    if estimated:
-        lines.append(f"The caliper of {', '.join(estimated)} is an estimate from the weight; measure it and write `caliper`.")
+    lines += paper_lines(checked)
     return "\n".join(lines)
+
+
+def paper_lines(checked: Checked) -> list[str]:
+    """Which calipers are estimates, which papers are merged, and which could be one."""
+    card = checked.card
+    estimated = [f"{paper.name} ({amount(paper.caliper, False, card.unit)})" for paper in card.papers if paper.estimated]
+    lines = []
+    if estimated:
+        lines.append(f"The caliper of {', '.join(estimated)} is an estimate from the weight, and sheets of one weight differ; "
+                     "measure it (`foldwright gauge` makes a coupon for that) and write `caliper`.")
+    return [*lines, *merged_words(checked.design, card.unit), *alike_words(alike(card), card.unit)]
 
 
 def waived_lines(checked: Checked) -> list[str]:
@@ -133,5 +143,6 @@ def checked_json(checked: Checked) -> dict[str, Any]:
     return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
             "notes": [noted(note, card.unit) for note in card.notes], "proof": checked.proof.looked_at,
             "waived": waived_json(card),
+            "papers_alike": alike_json(alike(card)),
             "closed": closed_summary(stack_map(card)),
             "standing": standing_record(standing(card))}

@@ -11,6 +11,7 @@ from shapely.geometry import LineString
 
 from foldwright.api import Checked, Script, check, design_of
 from foldwright.emit.layout import lay_out
+from foldwright.emit.machined import machined
 from foldwright.grammar import Design, Refused
 from foldwright.grammar.design import Variant
 from foldwright.grammar.problem import Problem
@@ -78,7 +79,7 @@ def made_of(card: Card) -> Made:
     area: Counter[str] = Counter()
     for part in card.parts:
         area[part.paper] += part.outline.area
-    sheets = Counter(sheet.paper for sheet in lay_out(card))
+    sheets = Counter(sheet.paper for sheet in lay_out(machined(card)))
     owners = {panel: panel.split(".")[0] for crossing in card.crossings for panel in (crossing.first, crossing.second)}
     slots = {owners[crossing.first]: crossing.width for crossing in card.crossings}
     tabs = list(_tabs(card))
@@ -105,6 +106,6 @@ def changes(variant: Variant, unit: str) -> list[str]:
     spans += [practice.at for practice in variant.practices]
     spans += [line.at for _, line in variant.settings]
     cover = [] if variant.cover is None else [f"cover {variant.cover.at.text}"]
-    mat = [] if variant.mat is None else [variant.mat.at.text]
+    mat = [each.at.text for each in variant.mats] + [at.text for at in variant.machine.statements().values()]
     step = [] if variant.step is None else [f"step {amount(float(variant.step), unit=unit)}"]
     return [" ".join(text.split()) for text in (*cover, *mat, *step, *(span.text for span in spans))]

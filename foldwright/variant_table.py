@@ -100,7 +100,7 @@ def _size(sides: tuple[float, float], unit: str) -> str:
 
 
 def _mat(tried: Tried, unit: str) -> str:
-    return _size((float(tried.design.mats[0].width), float(tried.design.mats[0].height)), unit) if tried.design.mats else NONE
+    return ", ".join(_size((float(mat.width), float(mat.height)), unit) for mat in tried.design.mats) or NONE
 
 
 def _caliper(tried: Tried, name: str, unit: str) -> str:

@@ -36,11 +36,17 @@ def _statements(design: Design, variant: ast.Variant) -> Iterator[Edit]:
             else:
                 yield _replaced(block.size.at, variant.cover.at.text)
             yield from (_line(line.at) for line in block.settings if line.word.text in ("width", "height"))
-    if variant.mat is not None:
-        if design.mats:
-            yield _replaced(design.mats[0].at, variant.mat.at.text)
+    if variant.mats and design.mats:
+        yield _replaced(design.mats[0].at, "\n".join(mat.at.text for mat in variant.mats))
+        yield from (_line(mat.at) for mat in design.mats[1:])
+    else:
+        added += [mat.at.text for mat in variant.mats]
+    written = design.machine.statements()
+    for word, at in variant.machine.statements().items():
+        if word in written:
+            yield _replaced(written[word], at.text)
         else:
-            added.append(variant.mat.at.text)
+            added.append(at.text)
     if variant.step is not None:
         yield _step(design, variant.step)
     papers = {paper.name.text: paper for paper in design.papers}
@@ -78,8 +84,11 @@ def _paper(paper: ast.Paper, before: ast.Paper) -> str:
     """A whole line of a paper from what a variant says of it, with what it leaves out."""
     text = paper.at.text
     if not re.search(r"\b(?:weight|caliper)\b", text):
-        return re.sub(r"#[0-9A-Fa-f]{6}", paper.colour, before.at.text, count=1)
-    return text if re.search(r"\bcolour\b", text) else f"{text}  colour {paper.colour}"
+        text = re.sub(r"#[0-9A-Fa-f]{6}", paper.colour, before.at.text, count=1)
+        text = re.sub(r"\bgrain\s+\w+", f"grain {paper.grain}", text)
+    elif not re.search(r"\bcolour\b", text):
+        text = f"{text}  colour {paper.colour}"
+    return text if not paper.grain or re.search(r"\bgrain\b", text) else f"{text}  grain {paper.grain}"
 
 
 def _blocks(design: Design, variant: ast.Variant) -> Iterator[Edit]:

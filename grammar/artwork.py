@@ -22,6 +22,8 @@ from foldwright.grammar.artwork_values import ArtworkFault, unreadable
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
+    from foldwright.grammar.artwork_curves import Curve
+
 __all__ = ["LARGEST_FILE", "Artwork", "ArtworkFault", "read_artwork"]
 
 LARGEST_FILE = 1_000_000  # bytes
@@ -32,6 +34,7 @@ class Artwork:
     """One simple outline, holes allowed.
 
     `outline` is in units of its own width, y up, with the lower left corner of its bounding box at (0, 0).
+    `curves` are the lines and curves that it was made of, in the same units (some may lie inside it).
     `width` and `height` are its size in mm as drawn; only their ratio matters to a card. `path` is the file.
     """
 
@@ -39,6 +42,7 @@ class Artwork:
     width: float
     height: float
     path: Path
+    curves: tuple[Curve, ...] = ()
 
     @property
     def aspect(self) -> float:
@@ -61,8 +65,8 @@ def read_artwork(path: Path, root: Path) -> Artwork:
     from foldwright.grammar.artwork_svg import read_drawing
 
     found = _inside(path, root)
-    outline, width, height = outline_of(read_drawing(_content(found)))
-    return Artwork(outline, width, height, found)
+    outline, curves, width, height = outline_of(read_drawing(_content(found)))
+    return Artwork(outline, width, height, found, curves)
 
 
 def _inside(path: Path, root: Path) -> Path:

@@ -145,6 +145,10 @@ class SubPath:
         """Where segments meet, the start included and the end left out: the start of each segment."""
         return (self.start, *(segment.end for segment in self.segments[:-1]))
 
+    def curves(self, tolerance: float) -> tuple[Curve, ...]:
+        """Its segments, each on its own."""
+        return tuple(Curve(*each) for each in zip(self.corners, self.segments, self.steps(tolerance), strict=True))
+
     def steps(self, tolerance: float) -> list[int]:
         """How many chords each segment takes to stay within `tolerance`."""
         return [segment.steps(at, tolerance) for at, segment in zip(self.corners, self.segments, strict=True)]
@@ -155,6 +159,19 @@ class SubPath:
         for at, segment, count in zip(self.corners, self.segments, steps, strict=True):
             found.extend(segment.points(at, count))
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A segment with its start, and the number of chords that its outline follows it in."""
+
+    start: Point
+    segment: Segment
+    steps: int
+
+    def moved(self, matrix: Transform) -> Curve:
+        """The curve under an affine map."""
+        return Curve(matrix.transformPoint(self.start), self.segment.moved(matrix), self.steps)
 
 
 class Recorder:

@@ -16,12 +16,13 @@ from math import hypot
 
 import numpy as np
 import shapely
+from fontTools.misc.transform import Transform
 from numpy.typing import NDArray
 from shapely.errors import GEOSException
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.validation import explain_validity
 
-from foldwright.grammar.artwork_curves import SubPath
+from foldwright.grammar.artwork_curves import Curve, Line, SubPath
 from foldwright.grammar.artwork_svg import Drawing, Shape
 from foldwright.grammar.artwork_values import LARGEST_NUMBER, ArtworkFault, unreadable
 
@@ -59,8 +60,8 @@ class _Scale:
         return min(CLOSES, self.extent / 1000)
 
 
-def outline_of(drawing: Drawing) -> tuple[Polygon, float, float]:
-    """The outline in units of its own width, y up, lower left corner at 0; width and height in mm as drawn.
+def outline_of(drawing: Drawing) -> tuple[Polygon, tuple[Curve, ...], float, float]:
+    """The outline in units of its own width, y up, lower left corner at 0; its curves; width and height in mm as drawn.
 
     Raises `ArtworkFault` if the drawing does not make one simple polygon.
     """
@@ -72,9 +73,23 @@ def outline_of(drawing: Drawing) -> tuple[Polygon, float, float]:
     across, down = drawing.unit
     factor = np.array((1.0, -down / across)) / (right - left)
     outline = shapely.transform(joined, lambda xy: (xy - (left, bottom)) * factor)
+    fx, fy = factor.tolist()
+    matrix = Transform(fx, 0, 0, fy, -left * fx, -bottom * fy)
+    curves = tuple(curve.moved(matrix) for curve in curves_of(drawing.shapes))
     if not outline.is_valid:
         raise unreadable("it is so much longer than wide that its outline cannot be kept")
-    return shapely.normalize(outline), (right - left) * across, (bottom - top) * down
+    return shapely.normalize(outline), curves, (right - left) * across, (bottom - top) * down
+
+
+def curves_of(shapes: Sequence[Shape]) -> tuple[Curve, ...]:
+    """Every line and curve of the shapes where the drawing has it, the line that closes an open sub-path included."""
+    chord = _Scale(_extent(shapes)).chord
+    found: list[Curve] = []
+    for path in (path for shape in shapes for path in shape.paths):
+        found.extend(path.curves(chord))
+        if path.end != path.start:
+            found.append(Curve(path.end, Line(path.start), 1))
+    return tuple(found)
 
 
 def outline_in_drawing_units(shapes: Sequence[Shape]) -> Polygon:

@@ -30,11 +30,16 @@ class NotConstant(Exception):
         self.problem = problem
 
 
-def length(expression: design.Argument, card_unit: str | None, what: str, example: str) -> Fraction:
-    """A length in mm, more than zero; a number without unit takes the card's. Raises NotConstant."""
+def length(expression: design.Argument, card_unit: str | None, what: str, example: str, zero: bool = False) -> Fraction:
+    """A length in mm, more than zero (or `zero` too); a number without unit takes the card's. Raises NotConstant.
+
+    Zero itself needs no unit.
+    """
     found = constant(expression, card_unit, what, "a length in plain numbers")
+    if zero and found == Constant(Fraction(0), None):
+        return Fraction(0)
     value = _as_length(found, card_unit, expression.at, what, example)
-    if value <= 0:
+    if value < 0 or (value == 0 and not zero):
         raise NotConstant(problems.NotPositive(expression.at, what, f"{shown(value)} mm"))
     return value
 

@@ -119,7 +119,7 @@ class Count:
 class Place:
     """`on tank.front`, `in tank`, `at top`, `along top`: a preposition and what it refers to.
 
-    `between quay.left and cover.left` has the second panel in `second`.
+    `between quay.left and cover.left` has the second panel in `second`. `grain along` of a paper is one too.
     """
 
     how: str
@@ -167,7 +167,8 @@ class Block:
 class Paper:
     """A paper: colour, and its weight in grams per square metre or its caliper in mm, as far as they are given.
 
-    `thickness` is the value in the script that tells how thick it is: the caliper, or else the weight.
+    `thickness` is the value in the script that tells how thick it is: the caliper, or else the weight. `grain` says how the
+    grain of its sheets lies in the machine: "along" their height (up the mat), "across" it, or "" if nothing is said.
     """
 
     name: Word
@@ -176,6 +177,16 @@ class Paper:
     caliper: Fraction | None
     at: Span
     thickness: Argument | None = None
+    grain: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Merge:
+    """One paper in place of two: what is of `paper` is cut from `into`."""
+
+    paper: Word
+    into: Word
+    at: Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +197,48 @@ class Mat:
     height: Fraction
     at: Span
     sides: tuple[Argument, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Creases:
+    """How the machine makes creases: "creased", "perforated", "ticked" or "half-cut".
+
+    `dash` and `gap` of perforated ones and the `length` of ticks in mm, None where workshop practice decides.
+    """
+
+    style: str
+    dash: Fraction | None
+    gap: Fraction | None
+    length: Fraction | None
+    at: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Kerf:
+    """Width in mm of what the tool takes away along a cut."""
+
+    width: Fraction
+    at: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """What a script says of the machine beside its mats; None where it says nothing."""
+
+    creases: Creases | None = None
+    kerf: Kerf | None = None
+
+    def __bool__(self) -> bool:
+        return any((self.creases, self.kerf))
+
+    def over(self, other: Machine) -> Machine:
+        """What is said here, and what `other` says of the rest."""
+        return Machine(self.creases or other.creases, self.kerf or other.kerf)
+
+    def statements(self) -> dict[str, Span]:
+        """The places of what is said, by the word of the statement."""
+        said = (("creases", self.creases), ("kerf", self.kerf))
+        return {word: what.at for word, what in said if what is not None}
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,12 +289,13 @@ class Variant:
 
     name: Word
     cover: Size | None
-    mat: Mat | None
+    mats: tuple[Mat, ...]
     step: Fraction | None  # mm
     papers: tuple[Paper, ...]
     practices: tuple[Practice, ...]
     settings: tuple[tuple[str, Setting], ...]
     at: Span
+    machine: Machine = Machine()
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,3 +321,5 @@ class Design:
     variants: tuple[Variant, ...] = ()
     variant: str | None = None  # the variant that this design is; None as it is written
     edits: tuple[tuple[int, int, str], ...] = ()
+    machine: Machine = Machine()
+    merges: tuple[Merge, ...] = ()

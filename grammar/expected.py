@@ -33,7 +33,7 @@ _OPERATORS = frozenset({"PLUS", "MINUS", "STAR", "SLASH"})
 _STATEMENTS = frozenset({"CARD", "PAPER", "MAT"})
 # Where the token on the left may stand, those on the right go without saying.
 _COVERED = {
-    "COLOUR": {"STRING", "ON", "X"} | _OPERATORS,  # among the arguments of a setting
+    "COLOUR": {"STRING", "ON", "X", "GRAIN"} | _OPERATORS,  # among the arguments of a setting
     "NUMBER": {"WORD", "DOTTED", "LPAR", "MINUS"},
     "DOTTED": {"WORD"},
 }

@@ -141,6 +141,9 @@ class Nodes:
             return design.Colour(str(token).lower(), self.span(token))
         if node.data == "place":
             return self.place(node)
+        if node.data == "grain":
+            token = token_of(node.children[0])
+            return design.Place("grain", design.Name((str(token).split()[1],), self.span(token)), self.span(token))
         return self._value(node)
 
     def _value(self, node: Node) -> design.Argument:

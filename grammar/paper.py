@@ -13,7 +13,8 @@ from foldwright.grammar.source import Span
 from foldwright.grammar.units import GRADES, grams_per_square_metre
 
 EXAMPLE = "paper ink  colour #22304a  weight 216 gsm"
-SETTINGS = ("colour", "weight", "caliper")
+SETTINGS = ("colour", "weight", "caliper", "grain")
+GRAINS = ("along", "across")  # the mat's height
 _POINTS = ("write 10 points of caliper as `0.010 in`: the trade's point is 0.001 in, but pt is 1/72 in",)
 _WEIGHTS = "a weight in gsm, or in lb with a grade,"
 
@@ -34,11 +35,13 @@ def read_paper(name: design.Word, arguments: tuple[design.Argument, ...], card_u
     if instead_of is not None:
         if "colour" not in line.seen:
             line.colour = instead_of.colour
+        if "grain" not in line.seen:
+            line.grain = instead_of.grain
         if not {"weight", "caliper"} & set(line.seen):
             line.gsm, line.caliper, line.thickness = instead_of.gsm, instead_of.caliper, instead_of.thickness
     elif "colour" not in line.seen and not line.unknown:  # an unknown setting may well be a misspelt colour
         line.problems.append(problems.SettingMissing(name.at, "paper", "colour", "colour #22304a"))
-    return design.Paper(name, line.colour, line.gsm, line.caliper, at, line.thickness), line.problems
+    return design.Paper(name, line.colour, line.gsm, line.caliper, at, line.thickness, line.grain), line.problems
 
 
 @dataclass
@@ -52,6 +55,7 @@ class _Line:
     gsm: Fraction | None = None
     caliper: Fraction | None = None
     thickness: design.Argument | None = None
+    grain: str = ""
     seen: dict[str, Span] = field(default_factory=dict)
     unknown: bool = False
     problems: list[Problem] = field(default_factory=list)
@@ -66,8 +70,13 @@ class _Line:
         if setting in self.seen:
             self.problems.append(problems.SettingTwice(word.at, setting, self.seen[setting]))
         self.seen.setdefault(setting, word.at)
+        if isinstance(word, design.Place):
+            self.grain = word.target.at.text.split()[-1]
+            return
         value = self.rest.pop(0) if self.rest and _setting_word(self.rest[0]) is None else None
-        if setting == "colour":
+        if setting == "grain":  # the syntax takes the right words together with it
+            self._refuse_grain(word, value)
+        elif setting == "colour":
             self._read_colour(word, value)
         elif value is None:
             example = "weight 216 gsm" if setting == "weight" else "caliper 0.28 mm"
@@ -83,9 +92,14 @@ class _Line:
             self.unknown = True
             self.problems.append(problems.UnknownSetting(word.at, word.text, "paper", SETTINGS))
         else:
-            self.problems.append(problems.ValueWrong(word.at, "this", "`colour`, `weight` or `caliper`"))
+            self.problems.append(problems.ValueWrong(word.at, "this", "`colour`, `weight`, `caliper` or `grain`"))
         while self.rest and _setting_word(self.rest[0]) is None:
             self.rest.pop(0)
+
+    def _refuse_grain(self, word: design.Argument, value: design.Argument | None) -> None:
+        if value is None:
+            raise NotConstant(problems.ValueMissing(word.at, "the direction of the grain", "grain along"))
+        raise NotConstant(problems.UnknownChoice(value.at, value.at.text, "grain", GRAINS))
 
     def _read_colour(self, word: design.Argument, value: design.Argument | None) -> None:
         if isinstance(value, design.Colour):
@@ -131,6 +145,8 @@ def _setting_word(argument: design.Argument) -> str | None:
     """The setting that a bare word names, or None."""
     if isinstance(argument, design.Name) and argument.text in SETTINGS:
         return argument.text
+    if isinstance(argument, design.Place) and argument.how == "grain":
+        return "grain"
     return None
 
 

@@ -21,6 +21,7 @@ from foldwright.grammar.problems_card import (
 )
 from foldwright.grammar.problems_choice import ChoiceNotHere, OptionalNotHere, OptionRefused, TooManyOptions
 from foldwright.grammar.problems_file import EmptyFile, FileMissing, FileTooLarge, FileUnreadable, NotUtf8
+from foldwright.grammar.problems_machine import AgainstGrain, LostToKerf, OutOfBounds
 from foldwright.grammar.problems_rules import CannotWaive, UnknownRule, WaivedTooMuch
 from foldwright.grammar.problems_setting import (
     ReasonMissing,
@@ -58,6 +59,7 @@ from foldwright.grammar.problems_value import (
 from foldwright.grammar.problems_variant import UnknownVariant
 
 __all__ = [
+    "AgainstGrain",
     "ArgumentsWrong",
     "ArtworkCrossing",
     "ArtworkMissing",
@@ -77,6 +79,7 @@ __all__ = [
     "FileTooLarge",
     "FileUnreadable",
     "LinesUnexpected",
+    "LostToKerf",
     "MissingStatement",
     "NameTwice",
     "NestedTooDeep",
@@ -85,6 +88,7 @@ __all__ = [
     "NotUtf8",
     "OptionRefused",
     "OptionalNotHere",
+    "OutOfBounds",
     "RangeUpsideDown",
     "ReasonMissing",
     "SettingMissing",

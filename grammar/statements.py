@@ -1,4 +1,4 @@
-"""The statements of a script: card, paper, mat, practice, require, prefer, and blocks in general."""
+"""The statements of a script: card, paper, the machine, practice, require, prefer, and blocks in general."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from foldwright.grammar import design, problems
+from foldwright.grammar import design, machine, problems
 from foldwright.grammar.constant import NotConstant, length
 from foldwright.grammar.nodes import Nodes, token_of, tree_of
 from foldwright.grammar.paper import EXAMPLE, read_paper
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 CARD_SETTINGS = ("units", "step")
 WISHES = ("largest", "smallest", "least")
-STATEMENTS = ("card", "paper", "mat", "practice", "without", "require", "prefer", "variant")
+STATEMENTS = ("card", "paper", "mat", *machine.STATEMENTS, "practice", "without", "require", "prefer", "merge", "variant")
 # The card comes first wherever it stands, since the other lengths take its unit; variants change what all others say.
 _ORDER = {"card": 0, "variant": 2}
 REQUIRED = {"card": 'card "Tide pool"', "cover": "cover 130 mm x 180 mm"}
@@ -39,12 +39,14 @@ class Script:
     step: Fraction | None = None
     papers: list[design.Paper] = field(default_factory=list)
     mats: list[design.Mat] = field(default_factory=list)
+    machine: design.Machine = field(default_factory=design.Machine)
     practices: list[design.Practice] = field(default_factory=list)
     blocks: list[design.Block] = field(default_factory=list)
     requires: list[design.Require] = field(default_factory=list)
     prefers: list[design.Prefer] = field(default_factory=list)
     withouts: list[design.Without] = field(default_factory=list)
     variants: list[design.Variant] = field(default_factory=list)
+    merges: list[design.Merge] = field(default_factory=list)
     first: dict[tuple[str, str], Span] = field(default_factory=dict)  # (kind, name) -> where it first stands
 
     def read(self, tree: Node, broken: dict[int, str]) -> design.Design:
@@ -85,7 +87,7 @@ class Script:
             self.nodes.source, self.title, self.unit, self.step, tuple(self.papers), tuple(self.mats),
             tuple(self.practices), tuple(self.blocks), tuple(self.requires), tuple(self.prefers),
             self.first.get(("statement", "card"), Span(0, 0, self.nodes.source)),
-            tuple(self.withouts), tuple(self.variants),
+            tuple(self.withouts), tuple(self.variants), machine=self.machine, merges=tuple(self.merges),
         )
 
     def _statement(self, node: Node, broken: dict[int, str]) -> None:
@@ -174,10 +176,12 @@ class Script:
         readers = {
             "paper": self._paper,
             "mat": self._mat,
+            **dict.fromkeys(machine.STATEMENTS, self._of_machine),
             "practice": self._practice,
             "without": self._without,
             "require": self._require,
             "prefer": self._prefer,
+            "merge": self._merge,
         }
         readers[node.data](node)
 
@@ -201,6 +205,16 @@ class Script:
         along = self._length(sides[1], "the height of the mat", example)
         if across is not None and along is not None:
             self.mats.append(design.Mat(across, along, self.nodes.span(node), sides))
+
+    def _of_machine(self, node: Node) -> None:
+        word, at = str(node.data), self.nodes.span(node)
+        if self._again("statement", word, self._keyword_span(node, word)):
+            return
+        values = [self.nodes.argument(tree_of(child)) for child in node.children if child is not None]
+        try:
+            self.machine = machine.read(word, values, self.unit, at).over(self.machine)
+        except NotConstant as fault:
+            self._report(fault.problem)
 
     def _practice(self, node: Node) -> None:
         target, amount, because = node.children
@@ -246,6 +260,19 @@ class Script:
             self._report(problems.ValueWrong(target.at, "the target of `least`", "`paper`"))
         self.prefers.append(design.Prefer(direction, target, self.nodes.span(node)))
 
+    def _merge(self, node: Node) -> None:
+        words, at = [self.nodes.word(token_of(child)) for child in node.children], self.nodes.span(node)
+        example = f"merge {words[0].text if words else 'fern'} into reed"
+        if len(words) > 1 and words[1].text != "into":
+            wanted = f"`into` and another paper, as in `{example}`"
+            self._report(problems.ValueWrong(words[1].at, "what follows the paper", wanted))
+        elif len(words) < 3:
+            self._report(problems.ValueMissing(at, "the paper that it is cut from" if words else "the paper", example))
+        elif len(words) > 3:
+            self._report(problems.ValueSurplus(words[3].at.until(words[-1].at), f"`{example}`"))
+        elif not self._again("merge", words[0].text, words[0].at):
+            self.merges.append(design.Merge(words[0], words[2], at))
+
     # Blocks
 
     def _block(self, block: design.Block) -> None:
@@ -281,7 +308,7 @@ class Script:
             return False
         if kind == "statement":
             self._report(problems.StatementTwice(at, name, first))
-        elif kind in ("practice", "without"):
+        elif kind in ("practice", "without", "merge"):
             self._report(problems.SettingTwice(at, name, first))
         else:
             self._report(problems.NameTwice(at, name, first))

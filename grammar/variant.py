@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from lark.exceptions import UnexpectedInput
 
-from foldwright.grammar import design, layout, problems
+from foldwright.grammar import design, layout, machine, problems
 from foldwright.grammar.constant import NotConstant, length
 from foldwright.grammar.expected import syntax_problem
 from foldwright.grammar.nodes import Nodes, tree_of
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     Node = Tree[Token]
 
-STATEMENTS = ("cover", "mat", "paper", "practice", "step")
+STATEMENTS = ("cover", "mat", *machine.STATEMENTS, "paper", "practice", "step")
 _COVER = ("opens", "clear", "spine")  # lines of a cover that a variant changes most often
 
 
@@ -40,8 +40,8 @@ def read_lines(name: design.Word, settings: Sequence[design.Setting], base: Base
             lines.read(setting)
         except NotConstant as fault:
             base.problems.append(fault.problem)
-    return design.Variant(name, lines.cover, lines.mat, lines.step, tuple(lines.papers), tuple(lines.practices),
-                          tuple(lines.settings), at)
+    return design.Variant(name, lines.cover, tuple(lines.mats), lines.step, tuple(lines.papers), tuple(lines.practices),
+                          tuple(lines.settings), at, lines.machine)
 
 
 def _has_lines(head: Span) -> bool:
@@ -70,13 +70,16 @@ def read_change(text: str, shown: str, of: design.Design) -> tuple[design.Varian
 def joined(changes: Sequence[design.Variant]) -> design.Variant:
     """Several changes as one variant; of those to one thing, the last counts."""
     cover = [change.cover for change in changes if change.cover is not None]
-    mat = [change.mat for change in changes if change.mat is not None]
+    mats = [change.mats for change in changes if change.mats]
+    said = design.Machine()
+    for change in changes:
+        said = change.machine.over(said)
     step = [change.step for change in changes if change.step is not None]
     return design.Variant(
-        changes[0].name, cover[-1] if cover else None, mat[-1] if mat else None, step[-1] if step else None,
+        changes[0].name, cover[-1] if cover else None, mats[-1] if mats else (), step[-1] if step else None,
         tuple(paper for change in changes for paper in change.papers),
         tuple(practice for change in changes for practice in change.practices),
-        tuple(line for change in changes for line in change.settings), changes[0].at)
+        tuple(line for change in changes for line in change.settings), changes[0].at, said)
 
 
 @dataclass
@@ -95,7 +98,8 @@ class _Lines:
 
     base: Base
     cover: design.Size | None = None
-    mat: design.Mat | None = None
+    mats: list[design.Mat] = field(default_factory=list)
+    machine: design.Machine = field(default_factory=design.Machine)
     step: Fraction | None = None
     papers: list[design.Paper] = field(default_factory=list)
     practices: list[design.Practice] = field(default_factory=list)
@@ -107,11 +111,9 @@ class _Lines:
         word = setting.word.text
         if word in STATEMENTS:
             if setting.others:
-                raise NotConstant(problems.ChoiceNotHere(setting.at, f"behind `{word}` in a variant"))
-            if setting.others:
                 raise NotConstant(problems.ChoiceNotHere(setting.at, f"behind `{word}` of a variant"))
-            {"cover": self._cover, "mat": self._mat, "step": self._step, "paper": self._paper,
-             "practice": self._practice}[word](setting)
+            {"cover": self._cover, "mat": self._mat, "step": self._step, "paper": self._paper, "practice": self._practice,
+             **dict.fromkeys(machine.STATEMENTS, self._of_machine)}[word](setting)
         elif "." in word:
             self._of_block(setting)
         else:
@@ -132,9 +134,9 @@ class _Lines:
         return first is not at
 
     def _size(self, setting: design.Setting, example: str) -> design.Size | None:
-        """`W x H` behind a word, alone on its line."""
+        """`W x H` behind a word, alone on its line; there may be several mats."""
         word = setting.word
-        if self._again(word.text, word.at):
+        if word.text != "mat" and self._again(word.text, word.at):
             return None
         if not setting.arguments:
             raise NotConstant(problems.ValueMissing(word.at, f"the size of the {word.text}", example))
@@ -163,7 +165,12 @@ class _Lines:
         if size is not None:
             sides = [length(side, self.base.unit, f"the {what} of the mat", "mat 290 mm x 300 mm")
                      for side, what in ((size.width, "width"), (size.height, "height"))]
-            self.mat = design.Mat(sides[0], sides[1], setting.at, (size.width, size.height))
+            self.mats.append(design.Mat(sides[0], sides[1], setting.at, (size.width, size.height)))
+
+    def _of_machine(self, setting: design.Setting) -> None:
+        word = setting.word.text
+        if not self._again(word, setting.word.at):
+            self.machine = machine.read(word, setting.arguments, self.base.unit, setting.at).over(self.machine)
 
     def _step(self, setting: design.Setting) -> None:
         if self._again("step", setting.word.at):

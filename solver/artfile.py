@@ -29,7 +29,7 @@ def load_art(raw: Raw, design: ast.Design) -> Art | None:
         raise Refused([_PROBLEMS[fault.kind](raw.art.at, raw.art.text, fault.why)]) from None  # type: ignore[call-arg]
     # rounded up, so that no rule takes the artwork for smaller than it is
     aspect = Fraction(int(artwork.aspect * 10**4) + 1, 10**4)
-    return Art(artwork.outline, aspect)
+    return Art(artwork.outline, aspect, artwork.curves)
 
 
 def _artwork(path: str, folder: Path) -> Artwork:

@@ -5,8 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from fontTools.misc.transform import Transform
 from shapely import affinity
 from shapely.geometry import Polygon, box
+
+from foldwright.grammar.artwork_curves import Curve
+from foldwright.solver.card import Drawn
 
 
 @dataclass(frozen=True)
@@ -15,6 +19,7 @@ class Art:
 
     outline: Polygon
     aspect: Fraction  # height over width
+    curves: tuple[Curve, ...] = ()  # what the outline was made of, likewise scaled
 
     @property
     def share(self) -> Fraction:
@@ -25,6 +30,10 @@ class Art:
         """The outline at `width` mm with its lower left corner at (u, v)."""
         sized = affinity.scale(self.outline, width, width, origin=(0, 0))
         return affinity.translate(sized, u, v)
+
+    def drawn(self, width: float, u: float, v: float) -> Drawn:
+        """Its curves where `placed` puts the outline."""
+        return Drawn(self.curves, Transform(width, 0, 0, width, u, v))
 
     def stem(self, fraction: float) -> Fraction:
         """Widest extent, over the width, of what lies below `fraction` of the height; rounded up to 1/1000."""

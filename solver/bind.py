@@ -19,7 +19,6 @@ from foldwright.grammar.problems import (
     RangeUpsideDown,
     ReasonMissing,
     SettingMissing,
-    StatementTwice,
     UnknownChoice,
     UnknownKeyword,
     UnknownName,
@@ -36,7 +35,8 @@ from foldwright.solver.mechanism import Mechanism, Parameter, Site, registry
 from foldwright.solver.model import Kind, Model, Rule, Wish
 from foldwright.solver.neighbours import Neighbours
 from foldwright.solver.notation import common
-from foldwright.solver.practice import BULK, HABITS, grammage
+from foldwright.solver.papers import merged, papers
+from foldwright.solver.practice import HABITS, grammage
 from foldwright.solver.quantity import Quantity, Reader
 from foldwright.solver.settings import Raw, SettingsReader
 from foldwright.solver.variants import faults
@@ -56,7 +56,7 @@ class Bound:
     mechanisms: tuple[Mechanism, ...]
     hosts: dict[str, tuple[str, str]]  # mechanism -> (host, crease or face name)
     papers: dict[str, Paper]
-    mat: tuple[Fraction, Fraction]
+    mat: tuple[Fraction, Fraction]  # the largest
     habits: dict[str, Fraction]
     model: Model
     choices: Choices | None = None  # how the design was decided, if it leaves things open
@@ -96,7 +96,9 @@ class Binder(Hosting, Neighbours):
         self.busy: list[str] = []
         self.shapes = shared().shapes
         self.habits = self._habits()
-        self.papers = self._papers()
+        self.papers = papers(design)
+        self.merged, faulty = merged(design)
+        self.problems.extend(faulty)
         # calipers are exact in the script; going through the float is exact to 1e-6 mm, well under any caliper gauge
         self.calipers = {name: Fraction(paper.caliper).limit_denominator(10**6) for name, paper in self.papers.items()}
         self.grammages = {name: Fraction(grammage(paper.gsm, paper.caliper)).limit_denominator(10**6)
@@ -120,13 +122,11 @@ class Binder(Hosting, Neighbours):
         wishes = [w for w in (self._attempt(partial(self._wish, p)) for p in self.design.prefers) if w]
         if not self.design.mats:
             self.problems.append(MissingStatement(self.design.at, "mat", "mat 11.5 in x 11.5 in"))
-        for second in self.design.mats[1:]:
-            self.problems.append(StatementTwice(second.at, "mat", self.design.mats[0].at))
         if self.problems:
             raise Refused(self._unique(self.problems))
         order = {name: i for i, name in enumerate(self.raws)}
         variables = sorted(self.variables.values(), key=lambda v: (order[v.name.split(".")[0]], 0))
-        mat = self.design.mats[0]
+        mat = max(self.design.mats, key=lambda mat: mat.width * mat.height)
         freed = self.freedom.freed(self.within)
         variables += [free.steps for free in freed]
         rules += [free.kept for free in freed]
@@ -187,15 +187,6 @@ class Binder(Hosting, Neighbours):
             raise Refused([NotPositive(node.at, what, node.at.text)])
         return quantity.expr.value
 
-    def _papers(self) -> dict[str, Paper]:
-        papers = {}
-        for paper in self.design.papers:
-            measured = paper.caliper
-            caliper = measured if measured is not None else (paper.gsm or Fraction(0)) * BULK / 1000
-            gsm = None if paper.gsm is None else float(paper.gsm)
-            papers[paper.name.text] = Paper(paper.name.text, paper.colour, gsm, float(caliper), measured is None)
-        return papers
-
     def _grammage(self, name: str) -> Fraction:
         return self.grammages.get(name, Fraction(0))
 
@@ -208,9 +199,10 @@ class Binder(Hosting, Neighbours):
         if name is None:
             example = next(iter(self.papers), "ink")
             raise Refused([SettingMissing(raw.block.at, raw.block.keyword.text, "paper", f"paper {example}")])
-        if name.text not in self.papers:
+        sheet = self.merged.get(name.text, name.text)
+        if sheet not in self.papers:
             raise Refused([UnknownName(name.at, name.text, tuple(self.papers))])
-        return name.text, self.calipers[name.text]
+        return sheet, self.calipers[sheet]
 
     # ---- names
 

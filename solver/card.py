@@ -13,12 +13,18 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from foldwright.solver.model import Rule, WishResult
+
+if TYPE_CHECKING:
+    from fontTools.misc.transform import Transform
+
+    from foldwright.grammar.artwork_curves import Curve
 
 Vector = NDArray[np.float64]
 Point = tuple[float, float]
@@ -35,13 +41,17 @@ class Stroke(StrEnum):
 
 @dataclass(frozen=True)
 class Paper:
-    """A paper of the card. `gsm` is None if only the caliper is known; `estimated` marks a caliper from weight."""
+    """A paper of the card. `gsm` is None if only the caliper is known; `estimated` marks a caliper from weight.
+
+    `grain` is "along" if the grain of its sheets runs along the mat's height, "across" if along its width, "" if unknown.
+    """
 
     name: str
     colour: str
     gsm: float | None
     caliper: float
     estimated: bool
+    grain: str = ""
 
 
 @dataclass(frozen=True)
@@ -53,12 +63,28 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """Lines and curves of an artwork, and the affine map that puts them where its outline lies on a part."""
+
+    curves: tuple[Curve, ...]
+    matrix: Transform
+
+    def then(self, matrix: Transform) -> Drawn:
+        """The same, moved on."""
+        return Drawn(self.curves, matrix.transform(self.matrix))
+
+    def placed(self) -> tuple[Curve, ...]:
+        """The curves in part coordinates."""
+        return tuple(curve.moved(self.matrix) for curve in self.curves)
+
+
+@dataclass(frozen=True)
 class Part:
     """One piece cut from one sheet.
 
     `outline` is cut; its holes are cut too. `lines` holds creases, slits and marks. `label` is short, unique in the
     card and in the order of assembly; `label_at` is where its left lower corner stands (hidden by glue if possible),
-    `label_height` its cap height.
+    `label_height` its cap height. `drawn` are the curves that parts of the outline follow within a few hundredths.
     """
 
     name: str
@@ -68,6 +94,7 @@ class Part:
     lines: tuple[Line, ...]
     label_at: Point
     label_height: float = 3.0
+    drawn: tuple[Drawn, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -211,13 +238,30 @@ class Choices:
 
 
 @dataclass(frozen=True)
+class Machine:
+    """How the parts are worked; lengths in mm.
+
+    `mats` are what it reaches (width, height) beside the card's own `mat`, which is the largest. `creases` is
+    "creased", "perforated", "ticked" or "half-cut", with `dash` and `gap` of perforated ones and the `tick` of ticked ones
+    where the script sets them. `kerf` is the width that the tool takes away.
+    """
+
+    mats: tuple[tuple[float, float], ...] = ()
+    creases: str = "creased"
+    dash: float | None = None
+    gap: float | None = None
+    tick: float | None = None
+    kerf: float = 0.0
+
+
+@dataclass(frozen=True)
 class Card:
     """A solved card.
 
     `pose(angle)` places every panel at an opening angle of the cover in degrees, 0 closed, up to `opens`, or at n of
     them at once (shape (n,); then the placements' vectors have shape (n, 3)); the spine
     runs along x, z points into the opening, y = z x x. `cover` is width and height of one page, `clear` the least
-    distance of anything inside from the closed cover's free edges, `mat` the reach of the machine (width, height).
+    distance of anything inside from the closed cover's free edges, `mat` the largest reach of the machine (width, height).
     `dimensions` are the solved values by name, exact, with their unit ("mm" or "°").
     `stack` is the thickest place of the closed card in mm, covers and glue included (`stack.py`).
     """
@@ -248,6 +292,12 @@ class Card:
     openings: Callable[[Vector], dict[tuple[str, str], Vector]] = field(compare=False, repr=False)
     waived: tuple[WaivedRule, ...] = ()
     choices: Choices | None = None  # None if the script leaves nothing open but numbers
+    machine: Machine = Machine()
+
+    @property
+    def mats(self) -> tuple[tuple[float, float], ...]:
+        """All mats (width, height), smallest first."""
+        return tuple(sorted({self.mat, *self.machine.mats}, key=lambda mat: (mat[0] * mat[1], mat)))
 
     def poses(self, angles: Vector, panels: Collection[str] | None = None) -> dict[str, Placement]:
         """Placements by panel at n opening angles in degrees, shape (n,): vectors of shape (n, 3).

@@ -266,7 +266,7 @@ class _Writer:
     def hide_of_variant(self, variant: ast.Variant, gone: Collection[str]) -> None:
         """Hide what a variant says of absent blocks, and its head if that is all."""
         lines = [line.at for owner, line in variant.settings if owner in gone]
-        others = variant.cover or variant.mat or variant.step or variant.papers or variant.practices
+        others = variant.cover or variant.mats or variant.machine or variant.step or variant.papers or variant.practices
         if lines:
             self.hide(*lines, *([] if others or len(lines) < len(variant.settings) else [variant.at]))
 

@@ -18,7 +18,7 @@ from typing import ClassVar
 from shapely.geometry import Polygon
 
 from foldwright.solver.artwork import Art
-from foldwright.solver.card import Bond, Crossing, Line, Note, Panel, Placement, Point, Step, Stroke
+from foldwright.solver.card import Bond, Crossing, Drawn, Line, Note, Panel, Placement, Point, Step, Stroke
 from foldwright.solver.expression import Const, Expr, Operand, lift
 from foldwright.solver.geometry import Closed, Fold
 from foldwright.solver.model import Kind, Rule
@@ -217,6 +217,7 @@ class Opening:
 
     side: str
     outline: Polygon
+    drawn: tuple[Drawn, ...] = ()  # the curves that the outline follows, in the same coordinates
 
 
 @dataclass(frozen=True)
@@ -266,6 +267,7 @@ class Flat:
     them by these axes; a seam names a panel of the host as `host.left` or `host.right`, second.
 
     `sides` maps a crease's name and side to its (x, d) axes in part coordinates, `faces` a face's name to its (u, v).
+    `drawn` has the artwork in a part's outline, in part coordinates, wherever the outline follows its curves.
     `labels` says of a part where the right lower corner of its label stands, if the usual place would be seen.
     """
 
@@ -281,6 +283,7 @@ class Flat:
     sides: dict[tuple[str, str], Frame] = field(default_factory=dict)
     faces: dict[str, Frame] = field(default_factory=dict)
     labels: dict[str, Point] = field(default_factory=dict)
+    drawn: dict[str, list[Drawn]] = field(default_factory=dict)
 
 
 @dataclass

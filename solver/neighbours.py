@@ -13,6 +13,7 @@ from foldwright.grammar.kept import Kept
 from foldwright.solver import expression as ex
 from foldwright.solver.expression import Operand
 from foldwright.solver.freeing import as_written
+from foldwright.solver.machine import largest
 from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
 from foldwright.solver.quantity import Reader
@@ -30,10 +31,12 @@ class Neighbours:
     kept: Kept[Hashable, Any]
 
     def _mat_rules(self, mechanism: Mechanism) -> Sequence[Rule]:
-        mat = self.design.mats
-        if not mat:
+        mats = largest(self.design.mats)
+        if not mats:
             return ()
-        short, long = self._reach(mat[0])
+        if len(mats) > 1:
+            return tuple(self._any_mat(mechanism, mats))
+        short, long = self._reach(mats[0])
         rules: tuple[Rule, ...] = self.kept.get(("mat", mechanism, short, long),
                                                 lambda: tuple(self._within_reach(mechanism, short, long)))
         return rules
@@ -51,14 +54,26 @@ class Neighbours:
                 yield mechanism.rule(f"mat-short.{what}", Kind.GEOMETRY, ex.smallest(width, height), "<=", short,
                                      texts["along its shorter side"])
 
+    def _any_mat(self, mechanism: Mechanism, mats: Sequence[ast.Mat]) -> Iterator[Rule]:
+        """The same for mats of which none is larger than the others both ways: each part fits one of them."""
+        reaches = [self._reach(mat) for mat in mats]
+        for what, width, height in mechanism.flat_sizes():
+            piece = what if what == mechanism.name else f"{what} of {mechanism.name}"
+            beyond = [ex.largest(ex.largest(width, height) - long, ex.smallest(width, height) - short)
+                      for short, long in reaches]
+            yield mechanism.rule(f"mat-long.{what}", Kind.GEOMETRY, ex.smallest(*beyond), "<=", Fraction(0),
+                                 f"the {piece} needs {{left}} more than the mat that suits it best; it may need {{right}}")
+
     def _reach(self, mat: ast.Mat) -> tuple[Operand, Operand]:
-        """The shorter and the longer side of a mat, as numbers, or as expressions if they are made unknown."""
+        """The shorter and the longer side of a mat within its border and the kerf, as numbers, or as expressions if unknown."""
+        kerf = self.design.machine.kerf
+        border = 2 * self.habits["sheet.border"] + (Fraction(0) if kerf is None else kerf.width)
         free = [side for side in mat.sides if isinstance(side, ast.Expression) and self.reader.free(side) is not None]
         if not free:
-            return min(mat.width, mat.height), max(mat.width, mat.height)
+            return min(mat.width, mat.height) - border, max(mat.width, mat.height) - border
         sides = [self.reader.length(side, "the mat") if isinstance(side, ast.Expression) and side in free else value
                  for side, value in zip(mat.sides, (mat.width, mat.height), strict=True)]
-        return ex.smallest(*sides), ex.largest(*sides)
+        return ex.smallest(*sides) - border, ex.largest(*sides) - border
 
     def _neighbours(self) -> Iterator[Rule]:
         """Mechanisms on one crease keep apart, in the order of the places written for them; of the lines, if one has no place."""

@@ -5,6 +5,7 @@ All values are common practice, no source, unless a source is named beside them.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -40,6 +41,13 @@ HABITS = tuple(
         ("stand.margin", "5", "angle", "least angle between a fold and the pose in which it would lie taut"),
         ("joint.thickness", "0.1", "length", "what glue and the spring of the folds add at each glued joint"),
         ("spine.gape", "10", "angle", "most that the contents may hold a closed card with a plain spine open"),
+        ("sheet.spacing", "2", "length", "least distance between two parts on a sheet"),
+        ("sheet.border", "0", "length", "strip along the edges of the mat in which no part lies"),
+        ("perforation.dash", "3", "length", "cuts of a perforated crease"),
+        ("perforation.gap", "2", "length", "bridges between the cuts of a perforated crease, at least five calipers"),
+        ("perforation.thin", "0.2", "length", "in paper thinner than this the cuts are no longer than the bridges"),
+        ("perforation.least", "1", "length", "least cut or bridge of a perforated crease; a bridge below it tears"),
+        ("tick.length", "4", "length", "marks at both ends of a crease that is folded along a ruler"),
         ("crease.spring", "160", "length",
          "width of a page of 250 g/m² that just stays open flat against the spring of its worked crease (from memory, "
          "no source: try it on a folded scrap)"),
@@ -48,6 +56,19 @@ HABITS = tuple(
 
 SCRAP = 250  # g/m² of the scrap by which the habit `crease.spring` is tried
 BULK = Fraction(12, 10)  # cm³/g of uncoated cardstock, common practice, no source; a measured caliper is better
+
+
+BRIDGE = 5  # calipers of the narrowest bridge of a perforated crease
+
+
+def perforation(caliper: float, habits: Mapping[str, float], dash: float | None = None,
+                gap: float | None = None) -> tuple[float, float]:
+    """Longest cut and width of the bridges in mm of a perforated crease in paper of a caliper in mm; given ones stay."""
+    bridge = gap if gap is not None else max(habits["perforation.gap"], BRIDGE * caliper)
+    if dash is not None:
+        return dash, bridge
+    usual = habits["perforation.dash"]
+    return (min(usual, bridge) if caliper < habits["perforation.thin"] else usual), bridge
 
 
 def grammage(gsm: float | None, caliper: float) -> float:

@@ -302,13 +302,16 @@ def _simple(part: Part, panels: tuple[Polygon, ...]) -> Looks:
 
 
 def mat(poses: Poses) -> Iterator[tuple[bool, str]]:
-    """Each part fits the machine's reach, upright or on its side."""
-    reach = sorted(poses.card.mat)
+    """Each part fits a mat of the machine within the sheet's border and the kerf, upright or on its side."""
+    card = poses.card
+    border = 2 * card.practice["sheet.border"] + card.machine.kerf
+    reaches = [sorted(side - border for side in mat) for mat in card.mats]
     for part in poses.card.parts:
         u0, v0, u1, v1 = part.outline.bounds
         size = sorted((u1 - u0, v1 - v0))
-        fits = size[0] <= reach[0] + FIT and size[1] <= reach[1] + FIT
-        yield fits, f"{part.name} is {size[0]:.1f} x {size[1]:.1f}; the machine reaches {reach[0]:g} x {reach[1]:g}"
+        fits = any(size[0] <= reach[0] + FIT and size[1] <= reach[1] + FIT for reach in reaches)
+        told = " or ".join(f"{reach[0]:g} x {reach[1]:g}" for reach in reaches)
+        yield fits, f"{part.name} is {size[0]:.1f} x {size[1]:.1f}; the machine reaches {told}"
 
 
 CHECKS: dict[str, Check] = {

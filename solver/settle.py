@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from fontTools.misc.transform import Transform
 from shapely import affinity, unary_union
 from shapely.geometry import LineString, Polygon
 
@@ -19,6 +20,7 @@ from foldwright.solver.card import (
     Card,
     CheckedRule,
     DeadPoint,
+    Drawn,
     Hinge,
     Line,
     Panel,
@@ -34,6 +36,7 @@ from foldwright.solver.engine.blueprint import shared
 from foldwright.solver.evaluate import evaluate, slack
 from foldwright.solver.expression import Expr, Variable
 from foldwright.solver.geometry import Fold, cross, dot, spine_fold, unit
+from foldwright.solver.machine import machine
 from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Pose, Seam
 from foldwright.solver.memory import Memory
 from foldwright.solver.model import Rule, Solution
@@ -271,6 +274,7 @@ class Settler:
             pose=self.stander,
             openings=self.stander.openings,
             choices=self.bound.choices,
+            machine=machine(self.bound.design),
             waived=tuple(WaivedRule(self._checked(w.rule), w.because, w.at.line) for w in self.bound.model.waived),
         )
 
@@ -383,14 +387,25 @@ class Settler:
         papers = {part: paper for flat in self.flats.values() for part, paper in flat.papers.items()}
         labels = self._labels(papers, steps)
         places = {part: place for flat in self.flats.values() for part, place in flat.labels.items()}
+        drawn = {name: tuple(self._drawn(name)) for name in papers}
         parts = []
         for name, paper in papers.items():
             panels = [panel for panel in self.panels if panel.part == name]
             shapes = tuple([(panel.outline, panel.tab) for panel in panels])
             outline = self.memory.built.get(("joined", shapes), partial(joined, [panel.outline for panel in panels]))
             at, height = self.memory.built.get(("label", labels[name], shapes), partial(_label_place, panels, labels[name]))
-            parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), places.get(name, at), height))
+            parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), places.get(name, at), height,
+                              drawn[name]))
         return parts
+
+    def _drawn(self, part: str) -> Iterator[Drawn]:
+        """The artwork that a part's outline follows: its own, and that of openings."""
+        for name, flat in self.flats.items():
+            yield from flat.drawn.get(part, ())
+            for opening in flat.openings:
+                if opening.drawn and self.part_of[(frame := self._host_axes(name, opening.side)).panel] == part:
+                    matrix = Transform(*frame.first, *frame.second, *frame.origin)
+                    yield from (drawn.then(matrix) for drawn in opening.drawn)
 
     def _labels(self, papers: Mapping[str, str], steps: tuple[Step, ...]) -> dict[str, str]:
         """Letter of the paper and running number in the order of assembly."""

@@ -16,6 +16,7 @@ from foldwright.grammar import design as ast
 from foldwright.grammar.reader import read_text
 from foldwright.grammar.source import Span
 from foldwright.grammar.units import MM_PER_UNIT
+from foldwright.solver.machine import largest
 from foldwright.solver.mechanism import Mechanism, Parameter, registry
 from foldwright.solver.notation import fitting, grid_step, number_text
 from foldwright.solver.practice import HABITS
@@ -161,7 +162,7 @@ class _Numbers:
 
     def all(self) -> Iterator[Written]:
         """The numbers of all statements."""
-        for mat in self.design.mats[:1]:
+        for mat in largest(self.design.mats):
             for side, word in zip(mat.sides, ("width", "height"), strict=False):
                 yield from self._plain(side, "length", MAT, f"the {word} of the mat", word, mat.at)
         for paper in self.design.papers:
@@ -206,7 +207,8 @@ class _Numbers:
         parameters = {p.name: p for p in kind.parameters}
         counts = {c.name: c for c in kind.counts}
         if block.size is not None:
-            head = Span(block.at.start, block.size.at.end, block.at.source)
+            size = block.size.at  # of a variant it stands elsewhere
+            head = Span(block.at.start, size.end, block.at.source) if size.end <= block.at.end else size
             for word, node in (("width", block.size.width), ("height", block.size.height)):
                 if word in parameters:
                     yield from self._setting(node, parameters[word], owner, head)

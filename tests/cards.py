@@ -16,6 +16,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
+from foldwright.emit.labels import Label, label_places, on_parts
+from foldwright.emit.wanted import Labels
 from foldwright.grammar.source import Source, Span
 from foldwright.solver.card import (
     Bond,
@@ -187,7 +189,8 @@ def harbour(**changes: object) -> Card:
             Step("Crease the cover and open it.", ("cover",)),
             Step("Glue the quay's tabs, one page after the other.", ("quay.wall",)),
         ),
-        "practice": {"tab": 8.0, "strip": 3.0, "joint.thickness": 0.1, "spine.gape": 10.0, "crease.spring": 160.0},
+        "practice": {"tab": 8.0, "strip": 3.0, "joint.thickness": 0.1, "spine.gape": 10.0, "crease.spring": 160.0,
+                     "sheet.spacing": 2.0, "sheet.border": 0.0},
         "stack": 1.62,
         "notes": (Note("quay", "the ridge of quay may sway by {figure}", 0.4),),
         "dead_points": (),
@@ -201,6 +204,12 @@ def harbour(**changes: object) -> Card:
     }
     fields.update(changes)
     return Card(**fields)  # type: ignore[arg-type]
+
+
+
+def labels(card: Card) -> dict[str, Label]:
+    """All parts labelled on themselves."""
+    return on_parts(label_places(card), Labels.ALL)
 
 
 def _leaf(noise: random.Random) -> Polygon:

@@ -207,7 +207,7 @@ def test_largest_file(card: Path) -> None:
 def check_answer(data: bytes) -> bool:
     """Whether the data is artwork; fails on any other exception, and on an outline that is not sound."""
     try:
-        outline, width, height = outline_of(read_drawing(data))
+        outline, _, width, height = outline_of(read_drawing(data))
     except ArtworkFault:
         return False
     assert outline.geom_type == "Polygon"

@@ -1,6 +1,7 @@
 """The command line: exit statuses, JSON, and nothing written unless everything holds."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -50,6 +51,27 @@ def arguments_of(command, path, tmp_path):
 
 
 COMMANDS = ("build", "check", "find", "pose", "swing")
+
+
+def test_build_writes_the_files_that_are_asked_for(script, tmp_path):
+    path, out = script(GOOD), tmp_path / "cut"
+    assert call("build", path, "--out", out).exit_code == 0
+    usual = {file.name for file in out.iterdir()}
+    assert {"pages-a4.pdf", "pages-letter.pdf", "all-parts.dxf", "report.json"} < usual
+    done = call("build", path, "--out", out, "--pages", "a4", "--dxf", "r2000", "--per-operation", "--labels", "none")
+    assert done.exit_code == 0
+    names = {file.name for file in out.iterdir()}
+    assert usual - names == {"pages-letter.pdf"}
+    assert names - usual >= {f"sheet-1-ink-cut.{end}" for end in ("svg", "dxf")}
+    for name in names - usual:  # one operation each, of a sheet that is there as a whole too
+        sheet, _, operation = name.rpartition(".")[0].rpartition("-")
+        assert f"{sheet}.svg" in usual
+        assert operation in ("cut", "mountain", "valley", "mark")
+        if name.endswith(".svg"):
+            assert set(re.findall(r'class="(\w+)"', (out / name).read_text("utf-8"))) == {operation}
+    assert b"AC1015" in (out / "all-parts.dxf").read_bytes()[:200]
+    for arguments in (("--pages", "a3"), ("--dxf", "R12"), ("--labels", "some")):
+        assert call("build", path, "--out", out, *arguments).exit_code == 2
 
 
 @pytest.mark.parametrize("command", COMMANDS)

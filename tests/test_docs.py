@@ -57,7 +57,8 @@ def test_shown_scripts_are_solved_and_proved(block):
 
 def test_language_page_shows_every_statement():
     text = "\n".join(card_blocks((ROOT / "docs/language.md").read_text(encoding="utf-8")))
-    for word in ("card", "cover", "paper", "mat", "practice", "without", "require", "prefer", "variant", "insert", "cutout"):
+    for word in ("card", "cover", "paper", "mat", "practice", "without", "require", "prefer", "merge", "variant", "insert",
+                 "cutout"):
         assert begins(word, text), f"docs/language.md has no example of `{word}`"
     assert WHOLE, "docs/language.md shows no whole script"
 

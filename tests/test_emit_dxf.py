@@ -10,13 +10,15 @@ import numpy as np
 import pyogrio
 import pytest
 from ezdxf import options  # type: ignore[attr-defined]
+from ezdxf.colors import aci2rgb
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import read as read_dxf
 from shapely import from_wkb
 
 from foldwright.emit.drawing import Drawing, sheet_drawing
-from foldwright.emit.dxf import write_dxf
+from foldwright.emit.dxf import VERSIONS, write_dxf
 from foldwright.emit.layout import lay_out
+from foldwright.emit.names import identifier
 from foldwright.emit.plate import plate_drawing
 from foldwright.emit.style import STYLES
 from foldwright.solver.card import Stroke
@@ -24,33 +26,36 @@ from foldwright.solver.card import Stroke
 
 def drawings() -> list[Drawing]:
     card, crowd = cards.harbour(), cards.crowd(6)
-    made = [sheet_drawing(card.title, sheet) for sheet in lay_out(card)]
-    return [*made, plate_drawing(card), plate_drawing(crowd)]
+    made = [sheet_drawing(card.title, sheet, cards.labels(card)) for sheet in lay_out(card)]
+    return [*made, plate_drawing(card, cards.labels(card)), plate_drawing(crowd, cards.labels(crowd))]
 
 
 def read(dxf: bytes) -> Document:
     return read_dxf(io.StringIO(dxf.decode("utf-8")))
 
 
-def test_the_audit_finds_nothing() -> None:
+@pytest.mark.parametrize("version", VERSIONS)
+def test_the_audit_finds_nothing(version: str) -> None:
     for drawing in drawings():
-        auditor = read(write_dxf(drawing)).audit()
+        auditor = read(write_dxf(drawing, version)).audit()
         assert not auditor.errors
         assert not auditor.fixes
 
 
-def test_the_header_says_millimetres() -> None:
-    # Published DXF reference: $INSUNITS 4 = millimetres; $MEASUREMENT 1 = metric (from memory).
-    document = read(write_dxf(drawings()[0]))
+@pytest.mark.parametrize(("version", "code"), [("R2000", "AC1015"), ("R2010", "AC1024")])
+def test_the_header_says_millimetres(version: str, code: str) -> None:
+    # Published DXF reference: $INSUNITS 4 = millimetres; $MEASUREMENT 1 = metric; AC1015, AC1024 (from memory).
+    document = read(write_dxf(drawings()[0], version))
     assert document.header["$INSUNITS"] == 4
     assert document.header["$MEASUREMENT"] == 1
-    assert document.dxfversion == "AC1024"
+    assert document.dxfversion == code
 
 
-def test_gdal_reads_every_line_where_it_was_drawn(tmp_path: Path) -> None:
+@pytest.mark.parametrize("version", VERSIONS)
+def test_gdal_reads_every_line_where_it_was_drawn(tmp_path: Path, version: str) -> None:
     for count, drawing in enumerate(drawings()):
         path = tmp_path / f"{count}.dxf"
-        path.write_bytes(write_dxf(drawing))
+        path.write_bytes(write_dxf(drawing, version))
         _, _, shapes, fields = pyogrio.raw.read(path, columns=["Layer"])
         found = sorted(
             (layer, tuple(np.array(from_wkb(shape).coords)[:, :2].ravel()))
@@ -96,15 +101,35 @@ def test_layers_carry_dash_colour_and_width() -> None:
     assert all(document.layers.get(name).rgb is not None for name in creases)
 
 
-def test_all_entities_are_polylines_that_take_everything_from_their_layer() -> None:
-    space = read(write_dxf(drawings()[2])).modelspace()
+def test_all_entities_are_polylines_that_take_their_looks_from_their_layer() -> None:
     closed = 0
     entity: Any
-    for entity in space:
+    for entity in read(write_dxf(drawings()[0])).modelspace():
         assert entity.dxftype() == "LWPOLYLINE"
         assert (entity.dxf.linetype, entity.dxf.color) == ("BYLAYER", 256)
         closed += entity.closed
-    assert closed == 6  # three outlines, three portholes
+    assert closed == 5  # two outlines, three portholes
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_the_cuts_of_all_parts_carry_one_colour_for_each_paper(version: str) -> None:
+    card = cards.harbour()
+    document = read(write_dxf(plate_drawing(card, cards.labels(card)), version))
+    colours = {paper.name: paper.colour for paper in card.papers}
+    entity: Any
+    for part in card.parts:
+        found = set()
+        for entity in document.groups.get(f"part-{identifier(part.name)}"):
+            assert entity.dxf.linetype == "BYLAYER"
+            if entity.dxf.layer == STYLES[Stroke.CUT].layer:
+                found.add((entity.dxf.color, entity.rgb))
+            else:
+                assert entity.dxf.color == 256
+        ((index, rgb),) = found
+        wanted = tuple(bytes.fromhex(colours[part.paper][1:]))
+        assert rgb == (None if version == "R2000" else wanted)
+        near = np.array(aci2rgb(index)) - wanted  # of the 255 colours of DXF none is nearer
+        assert all((near**2).sum() <= ((np.array(aci2rgb(other)) - wanted) ** 2).sum() for other in range(1, 256))
 
 
 def test_no_line_has_no_length_and_none_is_there_twice() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import cards
 import pytest
 
-from foldwright.emit import build_files
+from foldwright.emit import Labels, Wanted, build_files
 
 _DIGEST = """
 import hashlib, sys
@@ -22,7 +22,7 @@ for card in (cards.harbour(), cards.crowd(9)):
 """
 _LIGHT = """
 import sys, foldwright.emit
-print([name for name in ("numpy", "shapely", "ezdxf", "svgwrite", "HersheyFonts") if name in sys.modules])
+print([name for name in ("numpy", "shapely", "ezdxf", "svgwrite", "HersheyFonts", "fpdf") if name in sys.modules])
 """
 
 
@@ -43,6 +43,8 @@ def test_a_card_has_two_files_per_sheet_two_of_all_parts_and_a_report() -> None:
         "sheet-2-sable-dore.dxf",
         "all-parts.svg",
         "all-parts.dxf",
+        "pages-a4.pdf",
+        "pages-letter.pdf",
         "report.json",
     ]
     assert heard[0].startswith("laying out")
@@ -64,8 +66,24 @@ def test_importing_the_package_loads_no_heavy_library() -> None:
     assert run(_LIGHT).strip() == "[]"
 
 
+def test_other_files_on_request() -> None:
+    wanted = Wanted(pages=("letter",), dxf="R2000", per_operation=True, labels=Labels.NONE)
+    files = build_files(cards.harbour(), (), wanted=wanted)
+    # the ink sheet has no creases with a mountain
+    assert [name for name in files if name.endswith(".svg")] == [
+        *(f"sheet-1-ink-blue{word}.svg" for word in ["", "-cut", "-valley", "-mark"]),
+        *(f"sheet-2-sable-dore{word}.svg" for word in ["", "-cut", "-mountain", "-valley", "-mark"]),
+        "all-parts.svg",
+    ]
+    assert [name for name in files if name.endswith(".pdf")] == ["pages-letter.pdf"]
+    for name in files:
+        if name.endswith(".dxf"):
+            assert b"AC1015" in files[name][:200]
+    assert {name[:-4] for name in files if name.endswith(".dxf")} == {name[:-4] for name in files if name.endswith(".svg")}
+
+
 def test_text_files_end_lines_with_a_line_feed() -> None:
-    for name, data in build_files(cards.harbour(), ()).items():
+    for name, data in build_files(cards.harbour(), (), wanted=Wanted(pages=())).items():
         assert b"\r" not in data, name
         assert data.endswith(b"\n"), name
 

@@ -40,7 +40,7 @@ def test_every_field_of_a_report_is_described() -> None:
     described = schema()
     assert set(data()) == set(described["properties"]) == set(described["required"])
     lists = [key for key, value in data().items() if isinstance(value, list) and isinstance(value[0], dict)]
-    assert len(lists) == 12
+    assert len(lists) == 13
     for key in lists:
         items = described["properties"][key]["items"]
         assert set(data()[key][0]) == set(items["properties"]) == set(items["required"]), key

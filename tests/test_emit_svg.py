@@ -10,14 +10,16 @@ import resvg_py
 from lxml import etree
 from numpy.typing import NDArray
 from pixels import decoded
+from shapely.geometry import box
 
-from foldwright.emit.drawing import Drawing, Group, Trace, control_group, sheet_drawing
-from foldwright.emit.layout import Control, lay_out
+from foldwright.emit.drawing import Drawing, Group, control_group, sheet_drawing
+from foldwright.emit.layout import Control, Placed, Sheet, lay_out
 from foldwright.emit.names import Unique
 from foldwright.emit.plate import plate_drawing
 from foldwright.emit.style import STYLES
 from foldwright.emit.svg import number, write_svg
-from foldwright.solver.card import Stroke
+from foldwright.emit.trace import Trace
+from foldwright.solver.card import Line, Part, Stroke
 
 SVG = "{http://www.w3.org/2000/svg}"
 # Where Debian's package w3c-sgml-lib puts the document type of SVG 1.1, second edition (W3C, 16 August 2011).
@@ -27,8 +29,8 @@ PX_PER_MM = 10
 
 def files() -> list[bytes]:
     card, crowd = cards.harbour(), cards.crowd(6)
-    made = [write_svg(sheet_drawing(card.title, sheet)) for sheet in lay_out(card)]
-    return [*made, write_svg(plate_drawing(card)), write_svg(plate_drawing(crowd))]
+    made = [write_svg(sheet_drawing(card.title, sheet, cards.labels(card))) for sheet in lay_out(card)]
+    return [*made, write_svg(plate_drawing(card, cards.labels(card))), write_svg(plate_drawing(crowd, cards.labels(crowd)))]
 
 
 def render(svg: bytes) -> NDArray[np.uint8]:
@@ -62,7 +64,7 @@ def test_pages_are_true_size() -> None:
 def test_coordinates_are_the_drawings_mirrored_and_exact() -> None:
     card = cards.harbour()
     sheet = lay_out(card)[1]
-    root = etree.fromstring(write_svg(sheet_drawing(card.title, sheet)))
+    root = etree.fromstring(write_svg(sheet_drawing(card.title, sheet, cards.labels(card))))
     layer = root.find(f".//{SVG}g[@id='part-quay.wall-cut']")
     outline = numbers(layer.findall(f"{SVG}path")[-1].get("d"))
     wanted = np.array(sheet.placed[0].outline.exterior.coords)[:-1]
@@ -75,7 +77,7 @@ def test_coordinates_are_the_drawings_mirrored_and_exact() -> None:
 
 def test_each_part_is_one_group_with_its_kinds_inside() -> None:
     card = cards.harbour()
-    root = etree.fromstring(write_svg(plate_drawing(card)))
+    root = etree.fromstring(write_svg(plate_drawing(card, cards.labels(card))))
     groups = {group.get("id"): group for group in root.findall(SVG + "g")}
     quay = groups["part-quay.wall"]
     assert quay.findtext(SVG + "title") == "2 quay.wall"
@@ -85,6 +87,33 @@ def test_each_part_is_one_group_with_its_kinds_inside() -> None:
     (path,) = boat.findall(f"{SVG}g[@class='cut']/{SVG}path")
     assert path.get("d").count("Z") == 4  # the hull and its three portholes
     assert all(element.tag in {SVG + "title", SVG + "desc", SVG + "defs", SVG + "g"} for element in root)
+
+
+def test_parts_of_one_paper_are_filled_in_its_one_colour() -> None:
+    card = cards.harbour()
+    colours = {paper.name: paper.colour for paper in card.papers}
+    root = etree.fromstring(write_svg(plate_drawing(card, cards.labels(card))))
+    for part in card.parts:
+        (group,) = [g for g in root.findall(SVG + "g") if g.findtext(SVG + "title") == f"{part.label} {part.name}"]
+        fills = {path.get("fill") for path in group.iter(SVG + "path")}
+        assert fills - {None} == {colours[part.paper]}
+        for path in group.iter(SVG + "path"):
+            assert (path.get("fill") is None) == ("Z" not in path.get("d"))
+    for sheet in lay_out(card):
+        text = write_svg(sheet_drawing(card.title, sheet, cards.labels(card))).decode()
+        assert set(re.findall(r' fill="([^"]*)"', text)) == {"none"}
+
+
+def test_an_outline_that_a_neighbour_opens_is_still_cut_last() -> None:
+    left = Part("left", "1", "Ink blue", box(0, 0, 40, 30), (), (2, 2))
+    slit = Line(((9, 5), (9, 25)), Stroke.CUT)
+    right = Part("right", "2", "Ink blue", box(0, 0, 60, 30).difference(box(20, 10, 40, 20)), (slit,), (2, 2))
+    sheet = Sheet("Ink blue", 1, 120.0, 60.0, (Placed(left, 0, 0, 0), Placed(right, 40, 0, 0)), None)
+    root = etree.fromstring(write_svg(sheet_drawing("", sheet, {})))
+    paths = [path.get("d") for path in root.iter(SVG + "path")]
+    assert [(len(numbers(path)), path.endswith("Z")) for path in paths] == [
+        (4, True), (2, False), (4, True), (4, False),  # left; slit, hole and three sides of right
+    ]  # fmt: skip
 
 
 def test_kinds_look_as_the_table_says() -> None:

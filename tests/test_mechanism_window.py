@@ -325,7 +325,7 @@ def test_the_proof_sees_a_window_under_a_tab():
 
 def test_the_hole_is_cut_before_the_outline_in_every_format():
     card = solved(PLAIN + window("cover.left", "50 x 70"))
-    (drawing,) = [sheet_drawing(card.title, sheet) for sheet in lay_out(card)]
+    (drawing,) = [sheet_drawing(card.title, sheet, {}) for sheet in lay_out(card)]
     (group,) = [group for group in drawing.groups if "cover" in group.name]
     cuts = [trace for trace in group.traces if trace.kind is Stroke.CUT and trace.closed]
     assert [round(Polygon(trace.points).area) for trace in cuts] == [240 * 160, 20 * 14]

@@ -57,6 +57,8 @@ class Deck(Mechanism):
     def _sheet(self, flat: Flat, sizes: Mapping[str, float]) -> None:
         part, width, edges, art = self.own("sheet"), sizes["width"], self._edges(sizes), self.site.art
         whole = rectangle(0, -edges["right"], width, edges["left"]) if art is None else art.placed(width, 0, -edges["right"])
+        if art is not None:
+            flat.drawn[part] = [art.drawn(width, 0, -edges["right"])]
         two = halves(whole)
         flat.panels += [Panel(self.own(side), part, pieces(two[side])[0]) for side in SIDES]
         crease = two["left"].intersection(LineString([(-1, 0), (width + 1, 0)]))

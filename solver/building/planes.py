@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 
 from foldwright.solver.building.floating import add_comb, comb_marks, pose_comb
 from foldwright.solver.building.tabs import edge_tab, foot_cut
-from foldwright.solver.card import Bond, Line, Panel, Placement, Step, Stroke, Vector
+from foldwright.solver.card import Bond, Drawn, Line, Panel, Placement, Step, Stroke, Vector
 from foldwright.solver.expression import Const
 from foldwright.solver.geometry import Fold, rectangle
 from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Seam, Side, Site
@@ -79,9 +79,16 @@ class Planes(Mechanism):
         band = tall - width * float(art.aspect)
         return unary_union([rectangle(0, foot, width, band), art.placed(width, 0, band)], grid_size=GRID)
 
+    def _drawn(self, sizes: Mapping[str, float], number: int) -> list[Drawn]:
+        """The artwork in a plane's outline."""
+        width, art = sizes["width"], self.site.art
+        tall = sizes["height"] - (number - self.rear) * sizes["drop"]
+        return [] if art is None else [art.drawn(width, 0, tall - width * float(art.aspect))]
+
     def _plane(self, flat: Flat, sizes: Mapping[str, float], number: int) -> None:
         name, width = self.plane(number), sizes["width"]
         flat.papers[name] = self.site.paper
+        flat.drawn[name] = self._drawn(sizes, number)
         flat.panels.append(Panel(name, name, self._outline(sizes, number)))
         flat.faces[name.split(".")[1]] = Frame(name, (0, 0), (1, 0), (0, 1))
         if number == 0:

@@ -12,7 +12,7 @@ from math import asin, atan, degrees, sqrt
 from shapely import unary_union
 from shapely.geometry import Polygon
 
-from foldwright.solver.card import Crossing, Note, Panel, Step
+from foldwright.solver.card import Crossing, Drawn, Note, Panel, Step
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import rectangle
 from foldwright.solver.mechanism import Flat, Mechanism
@@ -50,6 +50,12 @@ def layer_outline(owner: Mechanism, span: tuple[float, float], band: float, plac
     low, high = (band / 2 - clearance, shape.bounds[3] + 1) if from_above else (-1.0, band / 2 + clearance)
     slots = [rectangle(u - width / 2, low, u + width / 2, high) for u in places]
     return _main_piece(shape.difference(unary_union(slots), grid_size=GRID))
+
+
+def layer_art(owner: Mechanism, span: tuple[float, float], band: float) -> list[Drawn]:
+    """The artwork in such an outline."""
+    art = owner.site.art
+    return [] if art is None else [art.drawn(span[1] - span[0], span[0], band)]
 
 
 def _main_piece(shape: Polygon) -> Polygon:
@@ -101,7 +107,8 @@ def crossing_angle(opening: float, spread: float, first: float, second: float) -
     return 2 * degrees(asin(min(1.0, spread * sqrt(opening / (first * second)))))
 
 
-def add_layer(flat: Flat, owner: Mechanism, name: str, outline: Polygon) -> None:
-    """A layer as a part of its own."""
+def add_layer(flat: Flat, owner: Mechanism, name: str, outline: Polygon, drawn: Sequence[Drawn] = ()) -> None:
+    """A layer as a part of its own, with the artwork that its outline follows."""
+    flat.drawn[name] = list(drawn)
     flat.papers[name] = owner.site.paper
     flat.panels.append(Panel(name, name, outline))

@@ -7,13 +7,14 @@ from fractions import Fraction
 from math import atan2, ceil
 
 import numpy as np
+from fontTools.misc.transform import Transform
 from shapely import affinity, maximum_inscribed_circle, unary_union
 from shapely.geometry import LineString, Polygon
 
 from foldwright.solver import expression as ex
 from foldwright.solver.building import sector
 from foldwright.solver.building.tabs import edge_word
-from foldwright.solver.card import Bond, Panel, Placement, Step, Stroke
+from foldwright.solver.card import Bond, Drawn, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Expr
 from foldwright.solver.geometry import Fold
 from foldwright.solver.mechanism import Area, Choice, Cut, Fan, Flat, Mechanism, Pose, angle, length
@@ -217,6 +218,7 @@ mat 300 x 300
         start, held, tip = ((sizes[f"{name}.u"], sizes[f"{name}.v"]) for name in ("start", "held", "tip"))
         flat = Flat(papers={self.name: self.site.paper})
         flat.panels = [Panel(self.own("strip"), self.name, self._outline(sizes, sign, start, tip))]
+        flat.drawn[self.name] = self._drawn(sizes, sign, start, tip)
         flat.bonds = [Bond(self.own("strip"), self.face.panel, whole=False)]
         flat.cuts = [Cut("face", (start, held), Stroke.MARK)]
         flat.steps = [Step(f"Glue {self.name} on {self.face.panel}, its lower end over the mark; keep the glue off the folds and "
@@ -235,6 +237,18 @@ mat 300 x 300
         joined = unary_union([strip, art], grid_size=GRID)
         assert isinstance(joined, Polygon)
         return joined
+
+    def _drawn(self, sizes: Mapping[str, float], sign: float, start: tuple[float, float], tip: tuple[float, float]) -> list[Drawn]:
+        """The artwork in that outline."""
+        if self.site.art is None:
+            return []
+        u, v = (float(share) * sizes["width"] for share in self.anchor())
+        drawn = self.site.art.drawn(sizes["width"], sign * tip[0] - u, tip[1] - v)
+        if self.turned:
+            lean = atan2(sign * (tip[0] - start[0]), tip[1] - start[1])
+            x, y = sign * tip[0], tip[1]
+            drawn = drawn.then(Transform(1, 0, 0, 1, x, y).rotate(-lean).translate(-x, -y))
+        return [drawn]
 
     def pose(self, sizes: Mapping[str, float], host: Fold) -> Pose:
         """In the plane of the panel: `host` has the face's u axis (seen from the printed face) as x and its v axis as y."""

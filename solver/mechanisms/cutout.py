@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from fontTools.misc.transform import Transform
 from shapely import affinity
 
 from foldwright.solver import expression as ex
@@ -136,8 +137,11 @@ class Cutout(Mechanism):
         """u and v of the artwork itself; the back of a pair is its mirror image."""
         outline = self.art.placed(sizes["width"], 0, 0)
         mirrored = affinity.translate(affinity.scale(outline, -1, 1, origin=(0, 0)), sizes["width"], 0)
+        drawn = self.art.drawn(sizes["width"], 0, 0)
+        back = drawn.then(Transform(-1, 0, 0, 1, sizes["width"], 0))
         flat = Flat()
-        for name, shape in zip(self._names(), (outline, mirrored), strict=False):
+        for name, shape, curves in zip(self._names(), (outline, mirrored), (drawn, back), strict=False):
+            flat.drawn[name] = [curves]
             flat.papers[name] = self.site.paper
             flat.panels.append(Panel(name, name, shape))
             flat.bonds.append(Bond(name, self.face.panel, whole=False))

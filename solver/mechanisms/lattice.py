@@ -10,6 +10,7 @@ from foldwright.solver.building.slots import (
     add_layer,
     cross_layers,
     crossing_angle,
+    layer_art,
     layer_outline,
     plain_band,
     slot_notes,
@@ -199,7 +200,7 @@ mat 300 x 300
             outline = layer_outline(self, (0.0, size), sizes["band"], places, family == "a")
             names[family] = [self.own(f"{family}{number}") for number in range(1, own + 1)]
             for name in names[family]:
-                add_layer(flat, self, name, outline)
+                add_layer(flat, self, name, outline, layer_art(self, (0.0, size), sizes["band"]))
                 for end, u, away, onto in (("start", 0.0, -1.0, ENDS[family][0]), ("end", size, 1.0, ENDS[family][1])):
                     line = ((u, tall), (u, inset)) if away > 0 else ((u, inset), (u, tall))
                     tab = tab_outline(line[0], line[1], (away, 0), depth, (60, 60))

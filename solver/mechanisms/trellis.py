@@ -12,6 +12,7 @@ from foldwright.solver.building.slots import (
     add_layer,
     cross_layers,
     crossing_angle,
+    layer_art,
     layer_outline,
     plain_band,
     slot_notes,
@@ -253,7 +254,7 @@ mat 300 x 300
             outline = layer_outline(self, (-stub, run[family]), band, places, family == "a")
             names[family] = [self.own(f"{family}{number}") for number in range(1, own + 1)]
             for name in names[family]:
-                add_layer(flat, self, name, outline)
+                add_layer(flat, self, name, outline, layer_art(self, (-stub, run[family]), band))
                 flat.faces[name.removeprefix(f"{self.name}.")] = Frame(name, (0, 0), (1, 0), (0, 1))
         for side, family in (("left", "a"), ("right", "b")):
             layer, flap, end = self.own(HELD[side]), feet[side].panel, run[family]

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
+from fontTools.misc.transform import Transform
 from shapely import affinity
 from shapely.geometry import Polygon
 
 from foldwright.solver.building.holes import Box, apart
 from foldwright.solver.building.turned import UPS, axes, standing, upright
-from foldwright.solver.card import Bond, Panel, Placement, Step
+from foldwright.solver.card import Bond, Drawn, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, Fold, rectangle
 from foldwright.solver.mechanism import Area, Choice, Flat, Mechanism, Opening, Pose, length, taken
@@ -176,9 +177,18 @@ mat 300 x 300
         hole: Polygon = affinity.affine_transform(shape, [left[0], up[0], left[1], up[1], sizes["u"], sizes["v"]])
         return hole
 
+    def _drawn(self, sizes: Mapping[str, float]) -> tuple[Drawn, ...]:
+        """The artwork that the hole follows."""
+        if self.site.art is None:
+            return ()
+        drawn = self.site.art.drawn(sizes["width"], -sizes["width"] / 2, -sizes["height"] / 2)
+        turn = -1 if self.site.choices["mirrored"] == "yes" else 1
+        left, up = axes(self.site.choices["up"], sizes["face.sign"])
+        return (drawn.then(Transform(turn, 0, 0, 1, 0, 0)).then(Transform(*left, *up, sizes["u"], sizes["v"])),)
+
     def build(self, sizes: Mapping[str, float]) -> Flat:
         """The hole, and the pane with (0, 0) in its middle."""
-        flat = Flat(openings=[Opening("face", self._hole(sizes))])
+        flat = Flat(openings=[Opening("face", self._hole(sizes), self._drawn(sizes))])
         if not self.pane:
             return flat
         name, border = self.own("pane"), float(self.habit("window.border"))
