@@ -287,7 +287,7 @@ class Sources:
         met = self._crossing(corner, sides, outer)
         if met is None:
             places = [self.one(run.source, t)[0] for run, t in sides if run.source is not None]
-            middle = sum(places) / len(places)
+            middle = np.mean(places, axis=0)
             return (float(middle[0]), float(middle[1])), before.end, after.begin
         return met
 

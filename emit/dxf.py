@@ -21,7 +21,7 @@ from foldwright.solver.card import Stroke
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
-    from ezdxf.layouts import Modelspace
+    from ezdxf.layouts.layout import Modelspace
 
 # Header values of the published DXF reference: $INSUNITS 4 is millimetres; $MEASUREMENT 1 is metric (from
 # memory).

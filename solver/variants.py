@@ -23,7 +23,8 @@ def varied(design: ast.Design, variant: ast.Variant) -> ast.Design:
     title = design.title.removesuffix(f" ({design.variant})")
     name = variant.name.text if design.variant is None else f"{design.variant}, {variant.name.text}"
     return replace(design, title=f"{title} ({name})", step=variant.step or design.step, papers=tuple(papers.values()),
-                   mats=variant.mats or design.mats, machine=variant.machine.over(design.machine), practices=tuple(practices.values()),
+                   mats=variant.mats or design.mats, machine=variant.machine.over(design.machine),
+                   practices=tuple(practices.values()),
                    blocks=tuple(_block(block, variant) for block in design.blocks), variants=(), variant=name)
 
 

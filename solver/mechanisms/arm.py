@@ -238,7 +238,8 @@ mat 300 x 300
         assert isinstance(joined, Polygon)
         return joined
 
-    def _drawn(self, sizes: Mapping[str, float], sign: float, start: tuple[float, float], tip: tuple[float, float]) -> list[Drawn]:
+    def _drawn(self, sizes: Mapping[str, float], sign: float, start: tuple[float, float],
+               tip: tuple[float, float]) -> list[Drawn]:
         """The artwork in that outline."""
         if self.site.art is None:
             return []
