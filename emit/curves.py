@@ -371,7 +371,7 @@ def _arc_cubics(arc: Arc, begin: float, end: float) -> Iterator[Control]:
 
     A cubic with the usual handles, 4/3 tan(h/4) of the radius, is farther out than the unit circle by at most
     4/27 sin(h/4)^6 / cos(h/4)^2 for an angle h (Goldapp 1991, from memory; half of it, 2/27, is the radial error; the
-    larger bound is taken, and the tests measure it). A quarter is the most that one cubic stands for.
+    larger bound is taken). A quarter is the most that one cubic stands for.
     """
     sweep, size = arc.sweep * (end - begin), max(hypot(*arc.u), hypot(*arc.v))
     count = max(1, -int(-abs(sweep) / 1.5708 // 1))
