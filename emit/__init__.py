@@ -7,28 +7,29 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from foldwright.emit.folder import FolderRefused, write_folder
-from foldwright.emit.wanted import Labels, Wanted
+from foldwright.emit.wanted import Curves, Labels, Wanted
 
 if TYPE_CHECKING:
+    from foldwright.emit.kept_layout import KeptLayouts
     from foldwright.solver.card import Card
     from foldwright.solver.swing import Event
 
-__all__ = ["FolderRefused", "Labels", "Wanted", "build_files", "write_folder"]
+__all__ = ["Curves", "FolderRefused", "Labels", "Wanted", "build_files", "write_folder"]
 
 
 def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], None] | None = None,
-                wanted: Wanted | None = None) -> dict[str, bytes]:
+                wanted: Wanted | None = None, kept: KeptLayouts | None = None) -> dict[str, bytes]:
     """All files of a card by name: an SVG and a DXF per sheet and of all parts, template pages as PDF, and the report.
 
-    `events` are those of the card's swing, `wanted` the choices of the maker. `progress` is called with a few words before
-    each longer piece of work. The same card gives the same bytes. Raises `foldwright.emit.layout.TooLarge` if a part is
-    larger than the mat, which a proved card has none of.
+    `events` are those of the card's swing, `wanted` the choices of the maker, `kept` the layouts of earlier builds. `progress`
+    is called with a few words before each longer piece of work. The same card gives the same bytes. Raises
+    `foldwright.emit.layout.TooLarge` if a part is larger than the mat, which a proved card has none of.
     """
     # Imported here: the writers' libraries take half a second to load, which a call that only checks need not
     # wait.
     from foldwright.emit.drawing import of_kind, sheet_drawing
     from foldwright.emit.dxf import write_dxf
-    from foldwright.emit.labels import label_places, on_parts, with_beside
+    from foldwright.emit.labels import on_parts, with_beside
     from foldwright.emit.layout import lay_out
     from foldwright.emit.machined import machined
     from foldwright.emit.names import file_word
@@ -36,18 +37,23 @@ def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], N
     from foldwright.emit.pdf import write_pdf
     from foldwright.emit.plate import plate_drawing
     from foldwright.emit.report import pose_angles, report, write_report
+    from foldwright.emit.sides import SEEN, Sides, turned_over
     from foldwright.emit.style import styles
     from foldwright.emit.svg import write_svg
 
     say = progress or (lambda words: None)
     wanted = wanted or Wanted()
-    made, creases = machined(card), card.machine.creases  # template pages are cut by hand
-    sheets = lay_out(made, progress=progress)
-    places = label_places(card)
-    apart = with_beside(card, places, wanted.labels)
+    up, creases = card.machine.printed_up, card.machine.creases
+    sides = Sides(card)
+    made = machined(sides.seen(up))
+    sheets = lay_out(made if up else machined(sides.seen(True)), progress=progress, kept=kept)
+    if not up:  # laid out as for a look on the printed side, then turned over with all that lies on them
+        over = {part.name: part for part in made.parts}
+        sheets = tuple(turned_over(sheet, over) for sheet in sheets)
+    places = sides.labels(up)
     drawings = {
         f"sheet-{sheet.number}-{file_word(sheet.paper)}":
-        replace(sheet_drawing(card.title, sheet, on_parts(places, wanted.labels)), creases=creases)
+        replace(sheet_drawing(card.title, sheet, on_parts(places, wanted.labels)), creases=creases, side=SEEN[up])
         for sheet in sheets
     }
     if wanted.per_operation:
@@ -57,15 +63,18 @@ def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], N
             for kind, each in ((None, drawing), *((kind, of_kind(drawing, kind)) for kind in styles(creases)))
             if each.groups
         }
-    drawings["all-parts"] = replace(plate_drawing(made, apart), creases=creases)
+    apart = with_beside(made, places, wanted.labels)
+    drawings["all-parts"] = replace(plate_drawing(made, apart), creases=creases, side=SEEN[up])
     files: dict[str, bytes] = {}
     for name, drawing in drawings.items():
         say(f"writing {name}")
         files[f"{name}.svg"] = write_svg(drawing)
-        files[f"{name}.dxf"] = write_dxf(drawing, wanted.dxf)
+        files[f"{name}.dxf"] = write_dxf(drawing, wanted.dxf, wanted.curves)
+    back = sides.seen(False, marks=True, whole=True)  # template pages are printed on the back, and cut by hand: without kerf
+    beside = with_beside(back, sides.labels(False), wanted.labels)
     for form in wanted.pages:
         say(f"writing pages-{form}")
-        files[f"pages-{form}.pdf"] = write_pdf(card.title, template_pages(card, form, apart))
+        files[f"pages-{form}.pdf"] = write_pdf(card.title, template_pages(back, form, beside))
     say("writing the report")
     files["report.json"] = write_report(report(card, sheets, pose_angles(card.opens), events))
     return files

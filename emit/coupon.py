@@ -13,7 +13,7 @@ from math import ceil, floor
 import numpy as np
 from shapely.geometry import Polygon, box
 
-from foldwright.emit.creases import perforated, ticked
+from foldwright.emit.creases import as_made, shorter
 from foldwright.emit.drawing import Drawing, Group
 from foldwright.emit.lettering import text_strokes, text_width
 from foldwright.emit.names import Unique
@@ -80,9 +80,10 @@ def coupon(title: str, paper: Paper, machine: Machine, habits: Mapping[str, floa
     What the tool takes away (`kerf`) is allowed for, so that all widths are those of the slots as cut. Raises NoRoom.
     """
     slots = slot_widths(paper.caliper, machine.kerf)
-    dashes = _perforations(paper.caliper or DEFAULT_CALIPER, machine, habits)
+    caliper = paper.caliper or DEFAULT_CALIPER
+    dashes = _perforations(caliper, machine, habits)
     # which fold runs up the mat depends on how the coupon lies
-    folds = {turned: [_folds(upright != turned, upright, machine, dashes[0], habits) for upright in (False, True)]
+    folds = {turned: [_folds(upright != turned, upright, machine, caliper, habits) for upright in (False, True)]
              for turned in (False, True)}
     kept = [_comb(paper.name, slots), _square(), _tester(), _perforations_of(dashes, machine.kerf)]
     drawn = {turned: [*kept[:2], standing, *kept[2:], lying] for turned, (lying, standing) in folds.items()}
@@ -139,7 +140,7 @@ def _tester() -> _Piece:
     return piece
 
 
-def _folds(across_mat: bool, upright: bool, machine: Machine, dash: tuple[float, float], habits: Mapping[str, float]) -> _Piece:
+def _folds(across_mat: bool, upright: bool, machine: Machine, caliper: float, habits: Mapping[str, float]) -> _Piece:
     """A strip, upright or lying, with a valley and a mountain fold across it, made as the machine makes creases.
 
     `across_mat` says that the folds run across the mat, as the coupon will lie on it, and not up.
@@ -152,11 +153,7 @@ def _folds(across_mat: bool, upright: bool, machine: Machine, dash: tuple[float,
     creases = tuple(Line(((place, 0.0), (place, height)) if along else ((0.0, place), (width, place)), kind)
                     for place, kind in places)
     part = Part(piece.name, "", "", piece.shape, creases, (0.0, 0.0))
-    if machine.creases == "perforated":
-        creases = tuple(perforated(part, *dash, min(habits["perforation.least"], *dash), machine.kerf))
-    elif machine.creases == "ticked":
-        creases = tuple(ticked(part, machine.tick or habits["tick.length"]))
-    piece.lines += [(line.stroke, line.points) for line in creases]
+    piece.lines += [(line.stroke, line.points) for line in as_made(part, machine, caliper, habits)]
     for place, kind in places:
         if along:
             piece.write(str(kind), place + 10.0, 2.5, _TEXT, 16.0)
@@ -171,8 +168,8 @@ def _perforations_of(dashes: Sequence[tuple[float, float]], kerf: float) -> _Pie
     piece = _Piece("perforations", "perforations, cut and bridge in mm", box(0, 0, pitch * (len(dashes) + 0.5), height))
     for number, (dash, bridge) in enumerate(dashes):
         x = pitch * (number + 0.5)
-        half = min(kerf / 2, 0.45 * dash)  # a cut no longer than the kerf is a dot
-        piece.lines += [(Stroke.CUT, ((x, low + half), (x, high - half))) for low, high in _dashes(height, dash, bridge)]
+        ends = (shorter(low, high, kerf) for low, high in _dashes(height, dash, bridge))
+        piece.lines += [(Stroke.CUT, ((x, low), (x, high))) for low, high in ends]
         piece.write(f"{dash:g} / {bridge:g}", x + pitch / 2, height / 2 - 1.0, _TEXT, pitch - 4.0)
     return piece
 

@@ -57,14 +57,18 @@ def _items(texts: Sequence[str]) -> str:
 def _cut(machine: Machine) -> str:
     if machine.kerf:
         kerf = (f"The coupons allow for a kerf of {machine.kerf:g} mm, as the script says: outlines are drawn larger and slots "
-                "narrower by it. So the machine's own program must not allow for it once more.")
+                "narrower by it. So the machine's own program must not allow for it once more. If the kerf is really a little "
+                "more or less, all slots of the coupon are, as those of the card: the reading of the comb makes up for it.")
     else:
         kerf = ("The coupons are drawn for a tool that takes nothing away, such as a drag blade. For a laser write its "
-                "<code>kerf</code> into the script first, and make the coupons again.")
+                "<code>kerf</code> into the script first, and make the coupons again. To find it, cut ten squares as they are "
+                f"drawn here: what they lack of {10 * SQUARE:g} mm, laid side by side, divided by ten, is the kerf.")
     return _section(
         "1. Cut",
         "Cut one coupon from each paper, with the blade, the pressure and the mat that you will use for the card. Lay the sheet "
         "as you will lay it for the card: folds behave differently along and across the grain. All sizes are in mm.",
+        "A machine without a pen leaves out the words and numbers. Then write them on, as on the picture below, before you take "
+        "the pieces off the mat: nothing else tells them apart.",
         kerf, legend(machine.creases))
 
 
@@ -85,8 +89,8 @@ def _comb(script: str | None, made: Sequence[Made]) -> str:
     into = f"The reading goes into the script, into the line of the paper, as <code>caliper {slot} mm</code> for example."
     if script is not None:
         call = escape(f"foldwright gauge {script} --read {first.paper.name}={slot}")
-        into += (f" <code>{call}</code> prints the whole line to write. Then find and build the card again: its slots follow the "
-                 "caliper.")
+        into += (f" <code>{call}</code> prints the whole line to write; with <code>--write NEW.card</code> behind it, it writes "
+                 "the script with that line into a new file. Then find and build the card again: its slots follow the caliper.")
     thin = ", ".join(one.coupon.paper.name for one in made if one.coupon.slots[0] > one.coupon.paper.caliper - STEP
                      and one.coupon.paper.caliper)
     too_thin = [f"A cut takes away so much that no slot is narrower than the paper ({escape(thin)}). Where even the first one is "

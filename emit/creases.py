@@ -5,19 +5,37 @@ A perforation is written as real short lines, since a cutting program may cut a 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
-from foldwright.solver.card import Line, Part, Point, Stroke
+from foldwright.solver.card import Line, Machine, Part, Point, Stroke
+from foldwright.solver.practice import perforation
 
 CREASES = (Stroke.MOUNTAIN, Stroke.VALLEY)
 _NEAR = 0.01  # mm; a crease may leave its outline by as much as the proof allows, and ends at a slot as near as this
 _EDGE = 0.05  # mm from a crease's end within which a line that crosses it only meets its end
+_STEP = 0.1  # mm by which a cut is moved away from a sharp corner
+
+
+def as_made(part: Part, machine: Machine, caliper: float, habits: Mapping[str, float]) -> tuple[Line, ...]:
+    """The creases of a part as a machine makes them in a sheet of a caliper in mm; `habits` are workshop practice by name."""
+    if machine.creases == "perforated":
+        dash, gap = perforation(caliper, habits, machine.dash, machine.gap)
+        return tuple(perforated(part, dash, gap, min(habits["perforation.least"], dash, gap), machine.kerf))
+    if machine.creases == "ticked":
+        return tuple(ticked(part, tick_length(machine, habits)))
+    return tuple(line for line in part.lines if line.stroke in CREASES)
+
+
+def tick_length(machine: Machine, habits: Mapping[str, float]) -> float:
+    """Length of the ticks at the ends of creases, mm."""
+    return machine.tick or habits["tick.length"]
 
 
 def whole(part: Part) -> tuple[tuple[Line, LineString], ...]:
@@ -71,23 +89,44 @@ def cuts(length: float, dash: float, gap: float, least: float) -> list[tuple[flo
 
 def perforated(part: Part, dash: float, gap: float, least: float, kerf: float = 0.0) -> Iterator[Line]:
     """The creases of a part as cuts, each shorter by the kerf; what is too short to be cut is a mark. All in mm."""
-    for line, piece in whole(part):
+    for line, whole_piece in whole(part):
+        piece = _off_corners(whole_piece, part, gap, least)
         spans = cuts(piece.length, dash, gap, least)
         if not spans:
             yield Line(_points(piece), Stroke.MARK)
         for start, end in spans:
-            half = min(kerf / 2, 0.45 * (end - start))  # a cut no longer than the kerf is a dot
-            yield Line(_points(substring(piece, start + half, end - half)), line.stroke)
+            yield Line(_points(substring(piece, *shorter(start, end, kerf))), line.stroke)
+
+
+def _off_corners(piece: LineString, part: Part, gap: float, least: float) -> LineString:
+    """A piece of crease without what is too near a sharp corner: where its first cut begins, `least` mm of paper stay beside it.
+
+    At most a quarter goes at each end.
+    """
+    edges, ends = part.outline.boundary, []
+    shapely.prepare(edges)
+    for way in (piece, shapely.reverse(piece)):
+        steps = np.arange(0.0, piece.length / 4, _STEP)
+        clear = shapely.distance(shapely.line_interpolate_point(way, steps + gap), edges) >= least - _NEAR
+        ends.append(float(steps[clear.argmax()]) if clear.any() else 0.0)
+    return piece if ends == [0.0, 0.0] else substring(piece, ends[0], piece.length - ends[1])
+
+
+def shorter(start: float, end: float, kerf: float) -> tuple[float, float]:
+    """From where to where the tool's middle runs in a cut; one that is no longer than the kerf becomes a dot."""
+    half = min(kerf / 2, 0.45 * (end - start))
+    return start + half, end - half
 
 
 def ticked(part: Part, tick: float) -> Iterator[Line]:
-    """The creases of a part as ticks of `tick` mm at both ends of each; a crease no longer than three is drawn whole."""
+    """The creases of a part as ticks of `tick` mm at both ends of each, on a short crease of a quarter of its length.
+
+    A machine without a pen cuts them, so half of every crease has to stay.
+    """
     for line, piece in whole(part):
-        if piece.length <= 3 * tick:
-            yield Line(_points(piece), line.stroke)
-        else:
-            yield Line(_points(substring(piece, 0, tick)), line.stroke)
-            yield Line(_points(substring(piece, piece.length - tick, piece.length)), line.stroke)
+        long = min(tick, piece.length / 4)
+        yield Line(_points(substring(piece, 0, long)), line.stroke)
+        yield Line(_points(substring(piece, piece.length - long, piece.length)), line.stroke)
 
 
 def _points(line: LineString) -> tuple[Point, ...]:

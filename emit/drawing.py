@@ -7,19 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from shapely.geometry import Polygon
 
-from foldwright.emit.curves import Path, Sources
+from foldwright.emit.curves import outline_paths
+from foldwright.emit.inked import mark_traces
 from foldwright.emit.labels import Label
 from foldwright.emit.lettering import text_strokes, text_width
 from foldwright.emit.names import Unique, identifier
 from foldwright.emit.placed import CONTROL_LENGTH, Control, Placed, Sheet
 from foldwright.emit.raster import turn_points
 from foldwright.emit.trace import Trace, clean, once, rounded
-from foldwright.solver.card import Drawn, Point, Stroke
+from foldwright.solver.card import Point, Stroke
 
 # Machines work in file order: what is drawn and creased comes first, while the sheet still holds the part,
 # and the outline last (common practice, no source).
@@ -42,13 +42,17 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """One file's worth of lines; `width` and `height` in mm. `creases` says how creases are made, as `Machine` has it."""
+    """One file's worth of lines; `width` and `height` in mm.
+
+    `creases` says how creases are made, as `Machine` has it, and `side` in a sentence from which side the parts are seen.
+    """
 
     title: str
     width: float
     height: float
     groups: tuple[Group, ...]
     creases: str = "creased"
+    side: str = ""
 
 
 def sheet_drawing(card_title: str, sheet: Sheet, labels: Mapping[str, Label]) -> Drawing:
@@ -80,7 +84,7 @@ def part_group(placed: Placed, names: Unique, labels: Mapping[str, Label], colou
     """A part where it lies on its sheet, with its creases and marks, and its label if `labels` has one for it."""
     part = placed.part
     own = [Trace(Stroke.CUT, path.points, True, path.bends) for path in outline_paths(part.outline, part.drawn)]
-    own += [Trace(line.stroke, line.points) for line in part.lines]
+    own += mark_traces(part)
     if part.name in labels:
         label = labels[part.name]
         own += [Trace(Stroke.MARK, stroke) for stroke in text_strokes(part.label, label.at, label.height)]
@@ -130,13 +134,6 @@ def of_kind(drawing: Drawing, kind: Stroke) -> Drawing:
     """The same sheet with one operation only: lines of one kind, and the parts that have any."""
     kept = (replace(group, traces=tuple(trace for trace in group.traces if trace.kind is kind)) for group in drawing.groups)
     return replace(drawing, title=f"{drawing.title}: {kind}", groups=tuple(group for group in kept if group.traces))
-
-
-@lru_cache(maxsize=512)  # every part is drawn on its sheet and with all parts, and many are alike
-def outline_paths(outline: Polygon, drawn: tuple[Drawn, ...]) -> tuple[Path, ...]:
-    """The outline of a part and its holes, with the curves of its artwork, in part coordinates."""
-    sources = Sources([curve for art in drawn for curve in art.placed()])
-    return tuple(sources.path(np.asarray(ring.coords)) for ring in (outline.exterior, *outline.interiors))
 
 
 def _moved(trace: Trace, placed: Placed) -> Trace:

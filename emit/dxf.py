@@ -8,15 +8,15 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from enum import StrEnum
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from foldwright.emit.curves import arcs
+from foldwright.emit.bends import arcs
 from foldwright.emit.drawing import Drawing, Group, in_work_order
 from foldwright.emit.names import plain
 from foldwright.emit.style import Style, styles
 from foldwright.emit.trace import Trace, rounded
+from foldwright.emit.wanted import Curves
 from foldwright.solver.card import Stroke
 
 if TYPE_CHECKING:
@@ -32,13 +32,6 @@ _BY_BACKGROUND = 7  # the colour index that is black on white and white on black
 _BULGE = 7  # decimals of a bulge: half of it times the chord is how far an arc stands out
 
 VERSIONS = ("R2000", "R2010")
-
-
-class Curves(StrEnum):
-    """How curves are written: as circular arcs, which every program reads, or as splines, which are exact."""
-
-    ARCS = "arcs"
-    SPLINES = "splines"
 
 
 def write_dxf(drawing: Drawing, version: str = "R2010", curves: Curves = Curves.ARCS) -> bytes:

@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 
@@ -43,6 +43,16 @@ def write_folder(out: Path, files: Mapping[str, bytes], of: str = "") -> None:
         before = _own_files(target, out, of)
         with _parents(target):
             _replace(target, files, before, of)
+    except FolderRefused:
+        raise
+    except OSError as error:
+        raise FolderRefused(f"The folder {out} cannot be written: {error.strerror or error}.") from error
+
+
+def refuse_early(out: Path, of: str = "") -> None:
+    """Raises FolderRefused if `write_folder` would refuse the folder as it is now: before hours of work, not after them."""
+    try:
+        _own_files(Path(out).resolve(), Path(out), of)
     except FolderRefused:
         raise
     except OSError as error:
@@ -111,8 +121,9 @@ def _parents(target: Path) -> Iterator[None]:
             made.append(parent)
         yield
     except BaseException:
-        for parent in reversed(made):
-            parent.rmdir()
+        with suppress(OSError):  # somebody else may use one by now
+            for parent in reversed(made):
+                parent.rmdir()
         raise
 
 
@@ -124,11 +135,12 @@ def _replace(target: Path, files: Mapping[str, bytes], before: tuple[str, ...] |
             fresh.rename(target)
             return
         old = _free_sibling(target, "old")
-        target.rename(old)
         try:
+            target.rename(old)
             fresh.rename(target)
         except BaseException:
-            old.rename(target)
+            if old.exists() and not target.exists():
+                old.rename(target)
             raise
     except BaseException:
         _empty(fresh, [*files, MARKER])

@@ -61,3 +61,9 @@ def text_box(text: str, at: Point, height: float) -> tuple[float, float, float, 
     """Left, low, right and high of a text in mm; descenders count only if a letter has one."""
     descent = _DESCENT / _CAPITAL * height if any(c in "gjpqy,;Q()[]{}|_@$" for c in plain(text)) else 0.0
     return at[0], at[1] - descent, at[0] + text_width(text, height), at[1] + height
+
+
+def mirrored_text(text: str, at: Point, height: float) -> Point:
+    """Where a text begins whose box is mirrored, but not its letters."""
+    left, _, right, _ = text_box(text, at, height)
+    return at[0] - left - right, at[1]

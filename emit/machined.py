@@ -4,42 +4,38 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from foldwright.emit.creases import CREASES, perforated, ticked
-from foldwright.solver.card import Card, Line, Paper, Part, Stroke
+from shapely.geometry import Polygon
+
+from foldwright.emit.creases import as_made
+from foldwright.emit.curves import outline_paths
+from foldwright.emit.offsets import beside
+from foldwright.solver.card import Card, Drawn, Paper, Part, Stroke
 from foldwright.solver.kerf import grown, slits
-from foldwright.solver.practice import perforation
+from foldwright.solver.pieces import as_cut
 
 
 def machined(card: Card) -> Card:
-    """The card with parts as they are drawn for its machine; itself if that changes nothing.
+    """The card with parts as they are cut and drawn for its machine; itself if that changes nothing.
 
     Only files for a machine are drawn from it: its parts are no longer to measure.
     """
-    machine = card.machine
+    card, machine = as_cut(card), card.machine
     if machine.creases in ("creased", "half-cut") and not machine.kerf:
         return card
     papers = {paper.name: paper for paper in card.papers}
     return replace(card, parts=tuple(_part(card, part, papers[part.paper]) for part in card.parts))
 
 
-def tick_length(card: Card) -> float:
-    """Length of the ticks at the ends of creases, mm."""
-    return card.machine.tick or card.practice["tick.length"]
-
-
 def _part(card: Card, part: Part, paper: Paper) -> Part:
     kerf = card.machine.kerf
-    shown = _creases(card, part, paper)
+    shown = as_made(part, card.machine, paper.caliper, card.practice)
     marks = tuple(line for line in part.lines if line.stroke is Stroke.MARK)
-    drawn = () if kerf else part.drawn  # beside its curves an outline is no longer on them
-    return replace(part, outline=grown(part.outline, kerf), drawn=drawn, lines=(*shown, *slits(part, kerf), *marks))
+    outline, drawn = outline_for(part, kerf)
+    drawn = (*drawn, *(replace(art, curves=()) for art in part.drawn if kerf and art.ink.lines))  # what is drawn stays
+    return replace(part, outline=outline, drawn=drawn, lines=(*shown, *slits(part, kerf), *marks))
 
 
-def _creases(card: Card, part: Part, paper: Paper) -> tuple[Line, ...]:
-    machine, habits = card.machine, card.practice
-    if machine.creases == "perforated":
-        dash, gap = perforation(paper.caliper, habits, machine.dash, machine.gap)
-        return tuple(perforated(part, dash, gap, min(habits["perforation.least"], dash, gap), machine.kerf))
-    if machine.creases == "ticked":
-        return tuple(ticked(part, tick_length(card)))
-    return tuple(line for line in part.lines if line.stroke in CREASES)
+def outline_for(part: Part, kerf: float) -> tuple[Polygon, tuple[Drawn, ...]]:
+    """The outline for a tool with a kerf, and the curves that it follows: those of the artwork, moved."""
+    moved = beside(outline_paths(part.outline, part.drawn), kerf) if kerf and part.drawn else None
+    return moved or (grown(part.outline, kerf), () if kerf else part.drawn)

@@ -13,9 +13,15 @@ def plain(text: str) -> str:
     return "".join(c if " " <= c <= "~" else "?" for c in bare)
 
 
+# Words that Windows keeps for devices, whatever ending follows ("Naming Files, Paths, and Namespaces", Microsoft; from memory).
+_DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{number}" for port in ("com", "lpt") for number in range(10))}
+_LONGEST = 60  # characters of a word in a file name: several words have to fit 255, and a whole path 260 on Windows
+
+
 def file_word(text: str) -> str:
-    """A word for a file name: lower case letters, digits, single hyphens; `paper` if nothing is left."""
-    return re.sub(r"[^a-z0-9]+", "-", plain(text).lower()).strip("-") or "paper"
+    """A word for a file name: at most 60 lower case letters, digits, single hyphens; `paper` if nothing is left."""
+    word = re.sub(r"[^a-z0-9]+", "-", plain(text).lower())[:_LONGEST].strip("-") or "paper"
+    return f"{word}-" if word in _DEVICES else word
 
 
 def identifier(text: str) -> str:

@@ -11,8 +11,9 @@ same sheets as a fast one.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 import shapely
 from shapely.geometry import Polygon
@@ -28,6 +29,7 @@ _CELLS = 200  # cells along the side of a square sheet; finer ones cost time and
 _FINEST = 0.8  # mm
 _TRIALS = 1200  # places looked for before no further pass is begun
 _DENSEST = 0.93  # of a sheet, parts counted with half the spacing round them; more is not hoped for of outlines
+_BARE = 6  # orders tried without room for the control line, where that may save a sheet
 _FOR_STEPS = 8  # orders tried at most only to keep the parts of a step together
 
 Score = tuple[int, int, float]  # sheets, parts of one step on further sheets, reach on the last sheet in mm
@@ -61,7 +63,8 @@ class _Open:
 class Packer:
     """Packs parts onto sheets of `mat` (width, height), at least `spacing` apart; all in mm.
 
-    After `trials` places looked for it begins no further pass. `control` False keeps no room for the control line.
+    After `trials` places looked for it begins no further pass. `control` False keeps no room for the control line; else a
+    corner of each sheet is kept free for it, unless that costs a sheet.
     """
 
     def __init__(
@@ -80,12 +83,13 @@ class Packer:
         parts: Sequence[Part],
         turns: Mapping[str, Collection[int]] | None = None,
         groups: Sequence[Collection[str]] = (),
+        told: Callable[[int, int], None] | None = None,
     ) -> list[tuple[tuple[Placed, ...], Control | None]]:
         """Per sheet, the placed parts and the room of the control line (None if there is none left).
 
         `turns` are the turns that a part (by name) may take, of 0, 90, 180 and 270 degrees; any, for a part that is not
-        named. The parts of a group (names) are kept on one sheet where that costs none. Raises TooLarge if a part fits
-        the mat in no turn that it may take.
+        named. The parts of a group (names) are kept on one sheet where that costs none. `told` hears after each pass how many
+        there were, and the fewest sheets so far. Raises TooLarge if a part fits the mat in no turn that it may take.
         """
         allowed = turns or {}
         items = [
@@ -105,10 +109,19 @@ class Packer:
             reached = self._score(filled, groups)
             if reached < score:
                 best, score, chosen = filled, reached, order
+            if told:
+                told(number, score[0])
             hopeless = needed > _DENSEST * (score[0] - 1) and (not score[1] or number >= _FOR_STEPS)
             if self._trials > self._most or hopeless:
                 break
-        tight = self._fill(chosen, tight=True)
+        bare = False
+        if self._controls != (None,) and needed <= _DENSEST * (score[0] - 1):
+            for order in (chosen, *islice(orders(items, groups), _BARE)):
+                filled = self._fill(order, tight=False, bare=True)
+                if len(filled) < score[0]:
+                    best, score, chosen, bare = filled, self._score(filled, groups), order, True
+                    break
+        tight = self._fill(chosen, tight=True, bare=bare)
         if self._score(tight, groups) <= score:
             best = tight
         if needed <= len(best) - 1:
@@ -145,14 +158,15 @@ class Packer:
         names = [{placed.part.name for placed in sheet.placed} for sheet in sheets]
         return len(sheets), splits(names, groups), sheets[-1].reach
 
-    def _fill(self, order: Order, tight: bool) -> list[_Open]:
+    def _fill(self, order: Order, tight: bool, bare: bool = False) -> list[_Open]:
+        """Sheets filled in an order; `bare` ones keep no room for the control line."""
         sheets: list[_Open] = []
         for cluster in order:
             if len(cluster) > 1 and any(self._put_all(cluster, sheet, tight) for sheet in sheets):
                 continue
             for item in cluster:
                 if not any(self._put(item, sheet, tight) for sheet in sheets):
-                    sheets.append(self._sheet_for(item, tight))
+                    sheets.append(self._sheet_for(item, tight, bare))
         return sheets
 
     def _put_all(self, cluster: Sequence[Item], sheet: _Open, tight: bool) -> bool:
@@ -163,9 +177,9 @@ class Packer:
         sheet.take_back(*before)
         return False
 
-    def _sheet_for(self, item: Item, tight: bool) -> _Open:
+    def _sheet_for(self, item: Item, tight: bool, bare: bool) -> _Open:
         """A new sheet with the item on it; if it leaves room, with a corner kept for the control line."""
-        for control in self._controls:
+        for control in (None,) if bare else self._controls:
             sheet = _Open(self._grid(control), control)
             if self._on_mat(control) and self._put(item, sheet, tight):
                 return sheet

@@ -1,5 +1,8 @@
 """Template pages: every part at true size on paper that a desk printer takes, for cutting by hand.
 
+Parts are drawn as they are seen from the back (`sides.py`): a page printed on the paper itself goes on its back, where its lines
+and numbers do not show.
+
 A part larger than a page becomes tiles that overlap. What both tiles show has a join line in its middle and registration
 marks (a cross in a ring, as printers use them) with the same name on both pages. Every page carries a control square.
 """
@@ -22,11 +25,12 @@ _RING, _ARM = 1.5, 3.0  # mm, a registration mark's ring (its radius) and arms
 _BESIDE = SQUARE + 5.0  # mm from the margin to the words beside the square
 _MAP = 26.0  # mm, the little map of tiles
 _NAMED = 12  # parts of a page that are told by their names; of more there are the numbers only
-PRINTING = "Print at 100 % (actual size, never fitted to the page). The square must measure 50 mm each way."
+PRINTING = ("Print at 100 % (actual size, never fitted to the page), on the back of the paper: parts are drawn as seen from the"
+            " back. The square must measure 50 mm each way.")
 JOINING = ("Join the tiles: cut one page along its join line, lay it on the join line of the other so that the marks of one"
            " letter lie on each other, and tape it.")
-BLADES = ("Blades: light passes, a sharp blade, fingers behind it, a mat below; cut away from the body. Keep small parts from "
-          "young children.")
+CAUTION = ("Blades: light passes, a sharp blade, fingers behind it, a mat below; cut away from the body. Keep small parts from "
+           "young children. Local rules and the instructions of the makers of blades, papers and glues come first.")
 
 
 @dataclass(frozen=True)
@@ -60,7 +64,7 @@ class Page:
 
 
 def template_pages(card: Card, form: str, labels: Mapping[str, Label]) -> list[Page]:
-    """All pages of a card in a format out of `FORMATS`, paper by paper; `labels` by the parts' names."""
+    """All pages of a card in a format out of `FORMATS`, paper by paper; its parts and their `labels` are those of the back."""
     filled: list[tuple[Paper, Filled]] = []
     for paper in card.papers:
         parts = [part for part in card.parts if part.paper == paper.name]
@@ -85,7 +89,7 @@ def _page(card: Card, form: str, paper: Paper, filled: Filled, labels: Mapping[s
     samples, words = _foot(card, size, paper, filled, count)
     if tile is not None:
         lines, numbers = _map(tile, size)
-        sample = (MARGIN + _BESIDE, MARGIN + 5.5 + 0.6)
+        sample = (MARGIN + _BESIDE, MARGIN + 6.9)
         joins += ((sample, (sample[0] + 14.0, sample[1])),)
         words.append(Words(ASSIST.meaning, (sample[0] + 16.0, sample[1] - 0.8), 2.4))
         frames += lines
@@ -114,12 +118,12 @@ def _foot(card: Card, size: tuple[float, float], paper: Paper, filled: Filled, c
         Words(f"{count}: {paper.name} ({paper.colour}{grain})", (left, top - 8.5), 3.2, width),
         Words(parts, (left, top - 12.5), 2.5, width, 3),
         Words(PRINTING if filled.tile is None else f"{PRINTING} {JOINING}", (left, top - 22.5), 2.4, width, 4),
-        Words(BLADES, (left, MARGIN + 1.5), 2.2, size[0] - MARGIN - left),
+        Words(CAUTION, (left, MARGIN + 2.7), 2.2, size[0] - MARGIN - left, 2),
     ]
     samples = []
     rows = [(style.meaning, kind) for kind, style in STYLES.items()]
     for number, (meaning, kind) in enumerate(rows):
-        x, y = left + (number % 2) * 52.0, MARGIN + 14.5 - (number // 2) * 4.5
+        x, y = left + (number % 2) * 52.0, MARGIN + 15.7 - (number // 2) * 4.4
         samples.append(Trace(kind, ((rounded(x), rounded(y)), (rounded(x + 14.0), rounded(y)))))
         words.append(Words(meaning, (x + 16.0, y - 0.8), 2.4))
     return samples, words

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from foldwright.emit.bsp import Face, Node, grow
-from foldwright.emit.stacking import Stacking, normal
+from foldwright.emit.stacking import Stacking
 from foldwright.emit.visible import GRID, Seen, View, visible
 from foldwright.solver.card import Card, Hinge, Placement, Stroke, Vector
+from foldwright.solver.gluing import normal
 
 __all__ = ["Scene", "View", "picture"]
 

@@ -51,7 +51,7 @@ class Sheet:
     """One sheet of one paper; mm, origin in the lower left corner, y up.
 
     `number` counts through the whole card from 1. `control` is None if the parts leave no room for the
-    control line.
+    control line. `kept` tells that the layout is one that the layout file remembers.
     """
 
     paper: str
@@ -60,3 +60,4 @@ class Sheet:
     height: float
     placed: tuple[Placed, ...]
     control: Control | None
+    kept: bool = False

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from shapely.geometry import Point
+
 from foldwright.emit.drawing import Drawing, Group, control_group, part_group, text_group
 from foldwright.emit.labels import ROOM, Label
-from foldwright.emit.names import Unique
+from foldwright.emit.names import Unique, identifier
 from foldwright.emit.placed import Control, Placed
-from foldwright.emit.trace import rounded
-from foldwright.solver.card import Card, Paper, Part
+from foldwright.emit.trace import Trace, rounded
+from foldwright.solver.card import Card, Paper, Part, Stroke
 
 _GAP = ROOM  # mm between parts, and around the plate: a label may stand below its part
 _HEAD = 5.0  # mm, cap height of a paper's name
 _CONTROL_HEIGHT = 8.0
+_RING = 2.5  # mm, radius of the mark round a place that is too thin
 
 
 def plate_drawing(card: Card, labels: Mapping[str, Label]) -> Drawing:
@@ -37,7 +40,10 @@ def plate_drawing(card: Card, labels: Mapping[str, Label]) -> Drawing:
     height = down + _CONTROL_HEIGHT + _GAP
     for paper, head, placed in blocks:
         groups.append(text_group(paper.name, (_GAP, height - head), _HEAD, names))
-        groups.extend(part_group(_upright(part, x, height - y), names, labels, paper.colour) for part, x, y in placed)
+        for part, x, y in placed:
+            lying = _upright(part, x, height - y)
+            groups.append(part_group(lying, names, labels, paper.colour))
+            groups.extend(_thin_group(lying, names))
     groups.append(control_group(Control(_GAP, _GAP, False), names))
     return Drawing(f"{card.title}: all parts", rounded(width), rounded(height), tuple(groups))
 
@@ -65,6 +71,18 @@ def _split(parts: Sequence[Part], width: float) -> Iterator[list[Part]]:
         row.append(part)
         used += need
     yield row
+
+
+def _thin_group(lying: Placed, names: Unique) -> Iterator[Group]:
+    """A ring round each place of a part that is too thin; on the sheets themselves there is none."""
+    rings = []
+    for place in lying.part.thin:
+        if lying.part.outline.distance(Point(place.at)) < _RING:  # a piece of a joined part has the places of the whole
+            around = Point(place.at[0] + lying.dx, place.at[1] + lying.dy).buffer(_RING, quad_segs=8).exterior.coords[:-1]
+            rings.append(Trace(Stroke.MARK, tuple((rounded(x), rounded(y)) for x, y in around), True))
+    if rings:
+        title = f"too thin on {lying.part.label}: here paper tears"
+        yield Group(names(f"thin-{identifier(lying.part.name)}"), title, tuple(rings))
 
 
 def _size(part: Part) -> tuple[float, float]:

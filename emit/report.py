@@ -17,22 +17,29 @@ import numpy as np
 
 from foldwright.emit.at_rest import DECIMALS, closed_record, standing_record
 from foldwright.emit.at_rest import rounded as _number
-from foldwright.emit.machined import tick_length
+from foldwright.emit.creases import tick_length
 from foldwright.emit.placed import Sheet
-from foldwright.solver.card import Card, CheckedRule, Chosen, Note, Panel, Part
+from foldwright.emit.sides import SEEN
+from foldwright.solver.card import Card, CheckedRule, Chosen, Joined, Note, Panel, Part
 from foldwright.solver.model import WishResult
+from foldwright.solver.pieces import as_cut
 from foldwright.solver.practice import perforation
+from foldwright.solver.sides import printed_faces
 from foldwright.solver.stack import stack_map
 from foldwright.solver.standing import standing
 from foldwright.solver.swing import Event
 from foldwright.solver.words import amount, noted, sentence
 
-VERSION = "1"
+VERSION = "2"
 _POSE_STEP = 15  # degrees
+_FINE = 4  # decimals of outlines: 0.0001 mm, a tenth of what the cutting files carry
+_TURN = 8  # decimals of unit vectors: across a sheet of a metre 0.00001 mm
 
 CAUTIONS = (
     "Blades: cut with light passes and a sharp blade, away from the body, fingers behind the blade,"
     " a mat below; cap the knife, and collect old blades in a rigid container; machine blades are as sharp.",
+    "Lasers: paper catches fire; never leave a laser at work alone, draw off its fumes, keep its lid shut and something to"
+    " put out a fire at hand, and cut no paper whose coating or dye its maker does not call safe to burn.",
     "Small parts: cut-outs and offcuts can be swallowed. Keep the work, and a card with small parts, away"
     " from young children.",
     "Adhesives: air the room for solvent and spray glues, hot glue burns; children use white glue only.",
@@ -45,8 +52,8 @@ CAUTIONS = (
 # What a maker does with the creases of each kind (common practice, no source).
 CREASES = MappingProxyType({
     "creased": "Creases are pressed along their whole length with a creasing tool.",
-    "perforated": "Creases are cut in short dashes with bridges between them; the longest dash and the bridges of each paper"
-                  " are listed. Fold them once each way, gently: bridges tear if they are worked to and fro.",
+    "perforated": "Creases are cut in short dashes with bridges between them; their usual length and the bridges for"
+                  " each paper are listed. Fold them once each way, gently: bridges tear if they are worked to and fro.",
     "ticked": "Each crease has a short tick at both of its ends and nothing between: lay a ruler from tick to tick, draw a"
               " blunt point along it, and fold.",
     "half-cut": "Creases are cut about half through the sheet: set the tool's pressure on a scrap of the same paper first. A"
@@ -63,9 +70,10 @@ def pose_angles(opens: float) -> tuple[float, ...]:
 def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events: Iterable[Event]) -> dict[str, Any]:
     """Everything about a card as JSON data; lengths in mm, areas in mm², angles in degrees.
 
-    `angles` are opening angles from 0 to `card.opens`; for each, the corners of every panel in space are
-    listed. `events` are those of the card's swing.
+    `angles` are opening angles from 0 to `card.opens`; for each is told where every panel lies. A panel is rigid, so its
+    outline stands there once. `events` are those of the card's swing.
     """
+    printed, cut = printed_faces(card), as_cut(card)
     return {
         "version": VERSION,
         "title": card.title,
@@ -87,12 +95,13 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events:
         "wishes": [_wish(result) for result in card.wishes],
         "choices": [] if card.choices is None else [choice_record(chosen) for chosen in card.choices.chosen],
         "choices_proved": card.choices is None or card.choices.proved,
-        "parts": [_part(part, sheets) for part in card.parts],
+        "parts": [{**_part(part, sheets), **_faces(card, printed[part.name])} for part in cut.parts],
+        "joined": [_joined(one, card.machine.joints) for one in card.joined],
         "sheets": [_sheet(sheet) for sheet in sheets],
-        "layout": [_layout(card, paper.name, sheets) for paper in card.papers if any(s.paper == paper.name for s in sheets)],
+        "layout": [_layout(cut, paper.name, sheets) for paper in card.papers if any(s.paper == paper.name for s in sheets)],
         "steps": [
             {"number": number, "text": step.text, "parts": list(step.parts)}
-            for number, step in enumerate(card.steps, start=1)
+            for number, step in enumerate(cut.steps, start=1)
         ],
         "events": [event_record(event) for event in events],
         "notes": [_note(note) for note in card.notes],
@@ -100,7 +109,8 @@ def report(card: Card, sheets: Sequence[Sheet], angles: Iterable[float], events:
         "cautions": list(CAUTIONS),
         "closed": closed_record(stack_map(card)),
         "standing": standing_record(standing(card)),
-        "poses": posed(card, angles),
+        "panels": [_panel(panel) for panel in card.panels],
+        "poses": _frames(card, angles),
     }
 
 
@@ -131,12 +141,15 @@ def _machine(card: Card) -> dict[str, Any]:
         "creases": machine.creases,
         "text": CREASES[machine.creases],
         "kerf": _number(machine.kerf),
+        "printed": "up" if machine.printed_up else "down",
+        "side": SEEN[machine.printed_up],
+        "joints": machine.joints or "none",
     }
     if machine.creases == "perforated":
         cuts = ((paper, perforation(paper.caliper, habits, machine.dash, machine.gap)) for paper in card.papers)
         record["perforation"] = [{"paper": paper.name, "dash": _number(dash), "gap": _number(gap)} for paper, (dash, gap) in cuts]
     if machine.creases == "ticked":
-        record["tick"] = _number(tick_length(card))
+        record["tick"] = _number(tick_length(card.machine, card.practice))
     return record
 
 
@@ -223,6 +236,23 @@ def _part(part: Part, sheets: Sequence[Sheet]) -> dict[str, Any]:
     }
 
 
+def _faces(card: Card, printed: int) -> dict[str, Any]:
+    """Which face of a part is printed, and whether that makes its drawing a mirror image."""
+    return {"printed": "front" if printed > 0 else "back", "mirrored": (printed > 0) is not card.machine.printed_up}
+
+
+def _joined(one: Joined, style: str) -> dict[str, Any]:
+    """A part that is cut in pieces, and where they meet."""
+    return {
+        "part": one.whole.name,
+        "style": style,
+        "pieces": [piece.name for piece in one.pieces],
+        "strips": [strip.name for strip in one.strips],
+        "seams": [{"panel": lap.panel, "start": [_number(x) for x in lap.start], "end": [_number(x) for x in lap.end],
+                   "under": lap.under, "area": _number(lap.outline.area)} for lap in one.laps],
+    }
+
+
 def _sheet(sheet: Sheet) -> dict[str, Any]:
     used = sum(placed.part.outline.area for placed in sheet.placed)
     return {
@@ -253,8 +283,27 @@ def _layout(card: Card, paper: str, sheets: Sequence[Sheet]) -> dict[str, Any]:
         "used": _number(used),
         "waste": _number(1 - used / whole),
         "waste_area": _number(whole - used),
+        "kept": all(sheet.kept for sheet in mine),
         "apart": apart,
     }
+
+
+def _panel(panel: Panel) -> dict[str, Any]:
+    corners = np.asarray(panel.outline.exterior.coords, dtype=np.float64)[:-1, :2]
+    return {"name": panel.name, "part": panel.part, "tab": panel.tab, "outline": (np.round(corners, _FINE) + 0.0).tolist()}
+
+
+def _frames(card: Card, angles: Iterable[float]) -> list[dict[str, Any]]:
+    """For each opening angle the origin and the two axes of every panel, by its name."""
+    found = []
+    for angle in angles:
+        placements = card.pose(angle)
+        rows = {panel.name: placements[panel.name] for panel in card.panels}
+        found.append({"angle": _number(angle), "panels": {
+            name: [(np.round(vector, decimals) + 0.0).tolist()
+                   for vector, decimals in ((at.origin, DECIMALS), (at.along, _TURN), (at.up, _TURN))]
+            for name, at in rows.items()}})
+    return found
 
 
 def _pose(card: Card, angle: float) -> dict[str, Any]:

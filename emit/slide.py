@@ -22,10 +22,13 @@ def slid(shape: Polygon, others: Sequence[Polygon], spacing: float, most: float)
     left, low, right, high = shape.bounds
     reach = shapely.box(left - most - spacing, low - most - spacing, right + spacing, high + spacing)
     near = np.array([other for other in others if reach.intersects(other)], dtype=object)
+    # Without a spacing shapes may touch, which is a distance of 0 just as an overlap is: then the moved one is a little smaller.
+    body = shape if spacing > TOUCH else shape.buffer(-TOUCH, join_style="mitre")
+    least = max(spacing - TOUCH, 0.0)
 
     def keeps(dx: float, dy: float) -> bool:
-        moved = shapely.transform(shape, lambda points: points - np.array([dx, dy]))
-        return not (near.size and bool(shapely.dwithin(near, moved, spacing - TOUCH).any()))
+        moved = shapely.transform(body, lambda points: points - np.array([dx, dy]))
+        return not (near.size and bool(shapely.dwithin(near, moved, least).any()))
 
     dx = _largest(lambda shift: keeps(shift, 0.0), min(most, max(left, 0.0)))
     dy = _largest(lambda shift: keeps(dx, shift), min(most, max(low, 0.0)))

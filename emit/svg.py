@@ -28,7 +28,8 @@ def write_svg(drawing: Drawing) -> bytes:
     picture = svgwrite.Drawing(
         size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", profile="full", debug=False
     )
-    picture.set_desc(title=drawing.title, desc="True size: one unit is one millimetre. " + legend(drawing.creases))
+    told = ["True size: one unit is one millimetre.", *filter(None, [drawing.side]), legend(drawing.creases)]
+    picture.set_desc(title=drawing.title, desc=" ".join(told))
     for group in drawing.groups:
         picture.add(_group(picture, drawing, group))
     root = picture.get_xml()

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from foldwright.emit.curves import Bend, flat
+from foldwright.emit.bends import Bend, flat
 from foldwright.solver.card import Point, Stroke
 
 DECIMALS = 3  # 0.001 mm, far below what any blade or paper repeats

@@ -28,17 +28,25 @@ def files(others: Others) -> dict[str, bytes]:
 
 
 def _with_art_beside(text: str, design: ast.Design, names: dict[str, str], unique: Unique) -> tuple[str, dict[str, bytes]]:
-    """The script with every artwork named as a file beside it, and those files."""
+    """The script with every artwork and every font named as a file beside it, and those files."""
     again, used, edits = read_text(text, design.source.name, design.source.folder), {}, []
     for block in again.blocks:
         for setting in block.settings:
-            for argument in setting.arguments:
-                if setting.word.text == "art" and isinstance(argument, ast.Text):
-                    path = Path(argument.text)
-                    if argument.text not in names:
-                        names[argument.text] = unique(file_word(path.stem)) + ".svg"
-                    used[names[argument.text]] = (design.source.folder / path).read_bytes()
-                    edits.append((argument.at.start, argument.at.end, f'"{names[argument.text]}"'))
+            for argument in _files(setting):
+                path = Path(argument.text)
+                if argument.text not in names:
+                    names[argument.text] = unique(file_word(path.stem)) + path.suffix.lower()
+                used[names[argument.text]] = (design.source.folder / path).read_bytes()
+                edits.append((argument.at.start, argument.at.end, f'"{names[argument.text]}"'))
     for start, end, new in sorted(edits, reverse=True):
         text = text[:start] + new + text[end:]
     return text, used
+
+
+def _files(setting: ast.Setting) -> list[ast.Text]:
+    """The texts of a line that name files: an artwork, and the font of letters."""
+    texts = [(before, argument) for before, argument in zip((None, *setting.arguments), setting.arguments, strict=False)
+             if isinstance(argument, ast.Text)]
+    if setting.word.text == "letters":
+        texts = [(before, text) for before, text in texts if isinstance(before, ast.Name) and before.text == "font"]
+    return [text for _, text in texts] if setting.word.text in ("art", "letters") else []

@@ -11,16 +11,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from foldwright.emit import Wanted, build_files, write_folder
+from foldwright.emit.folder import refuse_early
 from foldwright.emit.report import posed
 from foldwright.grammar import Design, Refused, Severity, read
 from foldwright.grammar.problem import Label, Problem
-from foldwright.grammar.problems import AgainstGrain, LostToKerf, WaivedTooMuch, WouldJam
+from foldwright.grammar.problems import AgainstGrain, LostToKerf, NoSeam, PackerMissing, WaivedTooMuch, WouldJam
 from foldwright.grammar.source import Span
 from foldwright.solver.answer import Progress, repairs_of, solve_model
 from foldwright.solver.bind import Bound
-from foldwright.solver.card import Card
+from foldwright.solver.card import Card, Part
 from foldwright.solver.evaluate import slack
-from foldwright.solver.grain import too_long
+from foldwright.solver.grain import size_of, too_long
+from foldwright.solver.joints import unjoined
 from foldwright.solver.kerf import lost_parts
 from foldwright.solver.memory import Memory
 from foldwright.solver.model import Solution
@@ -81,18 +83,12 @@ def swing(path: Script, progress: Progress | None = None, seconds: float | None 
           memory: Memory | None = None) -> Swung:
     """Read and solve a script and swing the card from closed to open; what jams is an event, not an exception.
 
-    `step` in degrees sets the grid of opening angles. With a `memory` kept between calls, what an edit does not touch is
-    not worked out again; the result is the same. Raises Refused if the script has faults or its rules cannot hold together.
+    Where the script leaves things open, the best way that does not jam is taken, if there is one; the design of the result is
+    the plain one that was chosen. `step` in degrees sets the grid of opening angles. With a `memory` kept between calls, what
+    an edit does not touch is not worked out again; the result is the same. Raises Refused if the script has faults or its
+    rules cannot hold together.
     """
-    return swing_design(design_of(path, memory), progress, seconds, step, memory)
-
-
-def swing_design(design: Design, progress: Progress | None = None, seconds: float | None = None, step: float | None = None,
-                 memory: Memory | None = None) -> Swung:
-    """Solve and swing a design; where it leaves things open, the best way that does not jam is taken, if there is one.
-
-    The design of the result is the plain one that was chosen. Otherwise as `swing`.
-    """
+    design = design_of(path, memory)
     memory = memory or Memory()
     memory.turn()
     met: list[tuple[Solution, Swung]] = []
@@ -111,7 +107,7 @@ def swing_design(design: Design, progress: Progress | None = None, seconds: floa
             found = swung(bound, solution)
         except Refused as refused:
             return refused.problems
-        return jams(found.design, found.swing)
+        return [*jams(found.design, found.swing), *no_seam(found.design, found.card)]
 
     bound, solution = solve_model(design, progress, seconds, accept, memory)
     for known, found in met:
@@ -130,7 +126,7 @@ def check(path: Script, progress: Progress | None = None, seconds: float | None 
     with nullcontext() if memory is None else _collector_waits():
         swung = swing(path, progress, seconds, memory=memory)
         problems: list[Problem] = [*jams(swung.design, swung.swing), *lost_to_kerf(swung.design, swung.card),
-                                   *against_grain(swung.design, swung.card)]
+                                   *no_seam(swung.design, swung.card), *against_grain(swung.design, swung.card)]
         if problems:
             raise Refused(problems)
         if progress:
@@ -147,8 +143,27 @@ def lost_to_kerf(design: Design, card: Card) -> list[LostToKerf]:
     return [LostToKerf(None if kerf is None else kerf.at, amount(card.machine.kerf, unit=card.unit), parts)] if parts else []
 
 
+def no_seam(design: Design, card: Card) -> list[NoSeam]:
+    """The parts that fit no mat and could not be cut in pieces, as far as that is allowed."""
+    joints, blocks = design.machine.joints, {(block.name or block.keyword).text: block.at for block in design.blocks}
+
+    def problem(part: Part) -> NoSeam:
+        owner = part.name.split(".")[0]
+        size = " x ".join(amount(side, unit=card.unit) for side in size_of(part))
+        margin = amount(card.practice["joint.margin"], unit=card.unit)
+        return NoSeam(None if joints is None else joints.at, part.name, size, margin,
+                      Label(blocks[owner], owner) if owner in blocks else None)
+
+    return [problem(part) for part in unjoined(card)]
+
+
 def against_grain(design: Design, card: Card) -> list[AgainstGrain]:
-    """The parts that fit the mat only across the grain of their paper, a problem for each paper."""
+    """The parts that fit the mat only across the grain of their paper, a problem for each paper.
+
+    Where parts may be joined, what is too long along its grain is cut in pieces, or told of by `no_seam`.
+    """
+    if card.machine.joints:
+        return []
     parts: dict[str, list[str]] = {}
     for part, paper in too_long(card):
         parts.setdefault(paper.name, []).append(part.name)
@@ -196,37 +211,44 @@ def find(path: Script, progress: Progress | None = None, seconds: float | None =
 
 
 def build(path: Script, out: Path | str, progress: Progress | None = None, seconds: float | None = None,
-          wanted: Wanted | None = None, told: Callable[[Checked], None] | None = None) -> list[Path]:
+          wanted: Wanted | None = None, told: Callable[[Checked], None] | None = None,
+          noted: Callable[[str], None] | None = None) -> list[Path]:
     """Write the cut sheets, template pages and the report of a script into the folder `out`, all or none; returns the files.
 
     `wanted` says which files and how (page formats, DXF version, a file for each operation, labels).
     The sheets of a variant carry its name. Raises Refused, ProofFailed, or FolderRefused if `out` holds something that is
-    not ours, or another variant of the card. `told` is called with the checked card once the files are there.
+    not ours, or another variant of the card. `told` is called with the checked card once the files are there, `noted` with
+    what there is to tell of sheets that are kept in the layout file beside the script, or were looked for (`wanted.tighten`).
     """
-    checked = check(path, progress, seconds)
-    files = _files(checked, progress, wanted)
-    variant = checked.design.variant
-    write_folder(Path(out), files, "" if variant is None else f"the variant {variant}")
+    _packer_there(wanted)
+    design = design_of(path)
+    of = "" if design.variant is None else f"the variant {design.variant}"
+    refuse_early(Path(out), of)
+    checked = check(design, progress, seconds)
+    files = _files(checked, progress, wanted, noted)
+    write_folder(Path(out), files, of)
     if told:
         told(checked)
     return [Path(out) / name for name in sorted(files)]
 
 
 def build_variants(path: Script, out: Path | str, progress: Progress | None = None, seconds: float | None = None,
-                   wanted: Wanted | None = None) -> list[Path]:
+                   wanted: Wanted | None = None, noted: Callable[[str], None] | None = None) -> list[Path]:
     """Write a card as written and all its variants, each into a folder of its own below `out`: all of them or none.
 
     Returns the files written. Raises as `build`; the problems of a variant that cannot be made are those of the script.
     """
     from foldwright.emit.names import Unique, file_word
 
+    _packer_there(wanted)
     design, unique = design_of(path), Unique()
+    refuse_early(Path(out), "all variants")
     files: dict[str, bytes] = {}
     problems: list[Problem] = []
     for version in (design, *(varied(design, variant) for variant in design.variants)):
         folder = unique("as-written" if version.variant is None else file_word(version.variant))
         try:
-            made = _files(check(version, progress, seconds), progress, wanted)
+            made = _files(check(version, progress, seconds), progress, wanted, noted)
         except Refused as refused:
             problems.extend(problem for problem in refused.problems if problem not in problems)
             continue
@@ -237,14 +259,36 @@ def build_variants(path: Script, out: Path | str, progress: Progress | None = No
     return [Path(out) / name for name in sorted(files)]
 
 
-def _files(checked: Checked, progress: Progress | None, wanted: Wanted | None) -> dict[str, bytes]:
-    """The files of a card; its variant, if it is one, stands in the names of the sheets."""
+def _packer_there(wanted: Wanted | None) -> None:
+    """Raises AskedWrong if fewer sheets are asked for and cannot be looked for."""
+    if wanted and wanted.tighten:
+        from foldwright.asked import AskedWrong
+        from foldwright.emit.strip import available
+
+        if not available():
+            raise AskedWrong([PackerMissing(None)])
+
+
+def _files(checked: Checked, progress: Progress | None, wanted: Wanted | None,
+           noted: Callable[[str], None] | None) -> dict[str, bytes]:
+    """The files of a card; its variant, if it is one, stands in the names of the sheets.
+
+    A layout that was looked for and found is kept at once, whatever becomes of the files.
+    """
+    from foldwright.emit.kept_layout import KeptLayouts, layout_file
     from foldwright.emit.names import file_word
 
-    files = build_files(checked.card, checked.swing.events, progress, wanted)
-    if checked.design.variant is None:
+    source, variant = checked.design.source, checked.design.variant
+    script = source.folder / Path(source.name).name
+    kept = KeptLayouts(layout_file(script) if script.is_file() else None, variant or "", wanted.tighten if wanted else 0.0)
+    files = build_files(checked.card, checked.swing.events, progress, wanted, kept)
+    kept.save()
+    if noted:
+        for note in kept.notes:
+            noted(note if variant is None else f"{variant}: {note}")
+    if variant is None:
         return files
-    word = file_word(checked.design.variant)
+    word = file_word(variant)
     return {name if name == "report.json" else f"{word}-{name}": content for name, content in files.items()}
 
 

@@ -26,18 +26,21 @@ class Asked:
 
     variant: str | None = None
     cover: str | None = None  # "100x150", "4 in x 6 in"
-    mat: str | None = None
+    mats: tuple[str, ...] = ()
     papers: tuple[str, ...] = ()  # "weed caliper 0.3"
+    creases: str | None = None  # "perforated dash 3 gap 2"
+    kerf: str | None = None  # "0.15 mm"
+    printed: str | None = None  # "up" or "down"
+    joints: str | None = None  # "overlap", "strip" or "none"
 
     def __bool__(self) -> bool:
         return bool(self.variant or self.changes())
 
     def changes(self) -> tuple[tuple[str, str], ...]:
         """Lines that the call adds to the card, as a variant would have them, each with the option it stands in."""
-        sizes = [(f"--{word}", f"{word} {value}") for word, value in (("cover", self.cover), ("mat", self.mat))
-                 if value is not None]
-        lines = [*sizes, *(("--paper", f"paper {value}") for value in self.papers)]
-        return tuple((option, " ".join(line.split())) for option, line in lines)
+        said = [("cover", self.cover), *(("mat", mat) for mat in self.mats), ("creases", self.creases), ("kerf", self.kerf),
+                ("printed", self.printed), ("joints", self.joints), *(("paper", paper) for paper in self.papers)]
+        return tuple((f"--{word}", " ".join(f"{word} {value}".split())) for word, value in said if value is not None)
 
     def __call__(self, path: Path) -> Path | Design:
         """The script as it is asked for: its file, if nothing is changed. Raises as `design`."""

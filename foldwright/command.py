@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from foldwright.interrupt import interruptible
+from foldwright.new_file import wanted_new, write_new
 from foldwright.options import asks, wants
 
 if TYPE_CHECKING:
@@ -70,8 +71,8 @@ class Bar:
             self.thread.start()
 
     def __call__(self, words: str) -> None:
-        """Say what is being done now. How far a wish has come (words with a `result`) is no stage of its own."""
-        if not hasattr(words, "result"):
+        """Say what is being done now. How far a stage has come (`Going` of the solver's progress) is no stage of its own."""
+        if not getattr(words, "within_stage", False):
             self.count += 1
             self.noted = False
         if not self.noted:
@@ -166,18 +167,19 @@ def build(file: Path, out: Path, every: bool, wanted: Wanted, asked: Asked, as_j
     from foldwright.tables import paper_lines
 
     built: list[Checked] = []
+    notes: list[str] = []
     if every and asked:
         raise click.UsageError("--variants writes them all; take it away, or the other changes of the card")
-    work = ((lambda bar: build_variants(file, out, bar, seconds, wanted)) if every
-            else lambda bar: make(asked(file), out, bar, seconds, wanted, built.append))
+    work = ((lambda bar: build_variants(file, out, bar, seconds, wanted, notes.append)) if every
+            else lambda bar: make(asked(file), out, bar, seconds, wanted, built.append, notes.append))
     written = run(work, as_json)
     if as_json:
-        click.echo(json.dumps({"holds": True, "files": [str(path) for path in written]}, indent=2))
+        click.echo(json.dumps({"holds": True, "files": [str(path) for path in written], "notes": notes}, indent=2))
     else:
         click.echo(f"{len(written)} files in {out}")
         for path in written:
             click.echo(f"  {path.relative_to(out)}")
-        for line in (line for checked in built for line in paper_lines(checked)):
+        for line in (*notes, *(line for checked in built for line in paper_lines(checked))):
             click.echo(line)
 
 
@@ -246,13 +248,12 @@ def find(file: Path, target: Path | None, count: int | None, out: Path | None, l
     if count is not None:
         _alternatives(file, asked, count, out, as_json, seconds)
         return
-    if target is not None and target.exists():
-        raise click.UsageError(f"{target} exists already; choose another name, so that nothing is lost")
+    wanted_new(target)
     # what is written has to stand in a text, so that text is what is solved
     script = asked if target is None else asked.script
     checked: Checked = run(lambda bar: work(script(file), bar, seconds), as_json)
     if target is not None:
-        target.write_text(fixed_script(checked), encoding="utf-8", newline="\n")
+        write_new(target, fixed_script(checked))
     data, text = _limits(checked, limited, as_json, seconds)
     click.echo(json.dumps({**found_json(checked), **data}, indent=2) if as_json else found_table(checked) + text)
 
@@ -339,24 +340,27 @@ def swing(file: Path, step: float | None, asked: Asked, as_json: bool, seconds: 
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the coupons; made if missing.")
 @click.option("--read", "readings", multiple=True, metavar="PAPER=MM",
               help="Print the line of FILE for this paper with the slot that held it (weed=0.28). May be given several times.")
+@click.option("--write", "target", type=click.Path(path_type=Path, dir_okay=False),
+              help="With --read: write FILE with these lines into this file (not into FILE itself).")
 @asks
 @JSON
-def gauge(file: Path | None, out: Path | None, readings: tuple[str, ...], asked: Asked, as_json: bool) -> None:
+def gauge(file: Path | None, out: Path | None, readings: tuple[str, ...], target: Path | None, asked: Asked,
+          as_json: bool) -> None:
     """Write coupons to cut first (SVG, DXF), one for each paper of FILE, and a page on how to read them.
 
     They tell the caliper of the paper at hand, whether the scale is right, and how the paper folds. Without FILE the coupon is
     for cardstock; say more with --paper 'cardstock weight 300 gsm' and --mat.
     """
-    from foldwright.gauging import gauged_design, reading, write_coupons
+    from foldwright.gauging import gauged_design, take_readings, write_coupons
 
     if bool(readings) == (out is not None):
         raise click.UsageError("say where the coupons go with --out FOLDER, or what was read from one with --read PAPER=MM")
+    if target is not None and not readings:
+        raise click.UsageError("--write goes with --read: what was read from a coupon?")
+    wanted_new(target)
     design = run(lambda _: gauged_design(file, asked), as_json)
     if readings:
-        if file is None:
-            raise click.UsageError("--read is about a paper of a script; name the script too")
-        lines = [reading(design, given) for given in readings]
-        click.echo(json.dumps({"lines": lines}, indent=2) if as_json else "\n".join(lines))
+        take_readings(file, design, readings, target, asked, as_json)
         return
     assert out is not None
     made, written = run(lambda _: write_coupons(file, design, out), as_json)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
@@ -17,12 +19,14 @@ from foldwright.emit.names import Unique, file_word
 from foldwright.grammar import Design, Refused, read, read_text
 from foldwright.grammar.constant import NotConstant, length
 from foldwright.grammar.problems import MissingStatement, ValueWrong
+from foldwright.grammar.source import Span
 from foldwright.grammar.units import MM_PER_UNIT
+from foldwright.new_file import write_new
 from foldwright.solver.machine import machine
 from foldwright.solver.papers import papers, solved
 from foldwright.solver.practice import HABITS
 from foldwright.solver.variants import varied
-from foldwright.solver.written import CALIPERS
+from foldwright.solver.written import CALIPERS, edited_text
 
 # Without a script: cardstock, on what fits A4 with a border of 15 mm or more, which small machines reach too.
 WITHOUT_SCRIPT = """card "Cardstock"
@@ -91,8 +95,29 @@ def write_coupons(file: Path | None, design: Design, out: Path) -> tuple[list[Co
     return found, [out / name for name in sorted(files)]
 
 
-def reading(design: Design, given: str) -> str:
-    """The line of a paper with a caliper that was read: `weed=0.28`, in mm, or with a unit. Raises click.UsageError."""
+def take_readings(file: Path | None, design: Design, readings: Sequence[str], target: Path | None, asked: Asked,
+                  as_json: bool) -> None:
+    """Print the lines of papers with what was read, and write the script with them into a new file; raises UsageError."""
+    if file is None:
+        raise click.UsageError("--read is about a paper of a script; name the script too")
+    if asked.changes():
+        raise click.UsageError("--read is about what FILE says; take away " + ", ".join(option for option, _ in asked.changes()))
+    lines = dict(reading(design, given) for given in readings)
+    if target is not None:
+        write_new(target, edited_text(design.source.text, [(at.start, at.end, line) for at, line in lines.items()]))
+    if as_json:
+        click.echo(json.dumps({"lines": list(lines.values()), "written": target and str(target)}, indent=2))
+        return
+    click.echo("\n".join(lines.values()))
+    if target is not None:
+        click.echo(f"{target} is {file} with {'these lines' if len(lines) > 1 else 'this line'}")
+
+
+def reading(design: Design, given: str) -> tuple[Span, str]:
+    """Where a paper's line stands, and the line with a caliper that was read: `weed=0.28`, in mm, or with a unit.
+
+    Raises UsageError.
+    """
     name, equals, value = (part.strip() for part in given.partition("="))
     declared = {paper.name.text: paper for paper in design.papers}
     if not equals:
@@ -102,8 +127,8 @@ def reading(design: Design, given: str) -> str:
     paper, text = declared[name], _caliper(given, value)
     at = paper.thickness
     if paper.caliper is None or at is None:
-        return f"{paper.at.text.rstrip()}  caliper {text}"
-    return f"{paper.at.text[:at.at.start - paper.at.start]}{text}{paper.at.text[at.at.end - paper.at.start:]}"
+        return paper.at, f"{paper.at.text.rstrip()}  caliper {text}"
+    return paper.at, f"{paper.at.text[:at.at.start - paper.at.start]}{text}{paper.at.text[at.at.end - paper.at.start:]}"
 
 
 def _caliper(given: str, value: str) -> str:

@@ -13,7 +13,8 @@ from foldwright.grammar import design as ast
 from foldwright.grammar.problems import WouldJam
 from foldwright.solver.alternatives import LEAST, SHARE, Alternatives, Answer, alternatives, traits_of
 from foldwright.solver.answer import Progress, solve_model
-from foldwright.solver.bind import DEFAULT_STEP, Bound
+from foldwright.solver.bind import Bound
+from foldwright.solver.binding import DEFAULT_STEP
 from foldwright.solver.evaluate import slack
 from foldwright.solver.model import Solution
 from foldwright.solver.proof import prove

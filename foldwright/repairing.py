@@ -10,16 +10,16 @@ import click
 from foldwright.api import applied, repairs
 from foldwright.asked import Asked
 from foldwright.command import run
+from foldwright.new_file import wanted_new, write_new
 
 
 def apply(file: Path, number: int | None, target: Path | None, asked: Asked, as_json: bool, seconds: float) -> None:
     """Print the changed script, or write it into a new file; raises UsageError for what cannot be done."""
     if number is None:
         raise click.UsageError("--write goes with --apply K: which of the changes is to be written?")
-    if target is not None and target.exists():
-        raise click.UsageError(f"{target} exists already; choose another name, so that nothing is lost")
+    wanted_new(target)
     if asked.changes():
-        raise click.UsageError("--apply changes what FILE says; take --cover, --mat and --paper away")
+        raise click.UsageError("--apply changes what FILE says; take away " + ", ".join(option for option, _ in asked.changes()))
     script, found = run(lambda bar: (script := asked.design(file), repairs(script, bar, seconds)), as_json)
     if not found.changes:
         raise click.UsageError(f"no changes of {file} are known; `foldwright check {file}` tells whether it holds")
@@ -29,11 +29,7 @@ def apply(file: Path, number: int | None, target: Path | None, asked: Asked, as_
     change = found.changes[number - 1]
     text = applied(script, change)
     if target is not None:
-        try:
-            with target.open("x", encoding="utf-8", newline="") as new:  # line ends as they are in the script
-                new.write(text)
-        except OSError as error:
-            raise click.UsageError(f"{target} cannot be written: {(error.strerror or str(error)).lower()}") from None
+        write_new(target, text)
     if as_json:
         made = {"number": number, "words": change.words, "whole_card": change.whole}
         click.echo(json.dumps({"version": "1", "change": made, "script": text, "written": target and str(target)}, indent=2))

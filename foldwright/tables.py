@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 from foldwright.alike import alike, alike_json, alike_words, merged_words
 from foldwright.emit.at_rest import closed_summary, standing_record
 from foldwright.emit.report import choice_record
+from foldwright.solver.pieces import as_cut
+from foldwright.solver.practice import BULK
 from foldwright.solver.stack import stack_map, stack_words
 from foldwright.solver.standing import standing, standing_words
 from foldwright.solver.wishes import unproved, wished
@@ -71,7 +73,7 @@ def slack_table(checked: Checked, tight: int = 12) -> str:
     """Rules with the least slack first, each in words, and what the proof looked at."""
     card = checked.card
     open_rules = sorted((r for r in card.rules if r.rule.operator != "="), key=lambda r: r.slack)
-    lines = [f"{card.title} holds: {len(card.rules)} rules, {len(card.parts)} parts; "
+    lines = [f"{card.title} holds: {len(card.rules)} rules, {len(as_cut(card).parts)} parts; "
              f"closed {card.stack:.1f} mm thick", *chosen_lines(card), "",
              f"The {min(tight, len(open_rules))} rules with the least slack:"]
     lines.append(columns([("slack", "kind", "line", "rule"), *(rule_row(rule, card.unit) for rule in open_rules[:tight])]))
@@ -90,7 +92,8 @@ def paper_lines(checked: Checked) -> list[str]:
     estimated = [f"{paper.name} ({amount(paper.caliper, False, card.unit)})" for paper in card.papers if paper.estimated]
     lines = []
     if estimated:
-        lines.append(f"The caliper of {', '.join(estimated)} is an estimate from the weight, and sheets of one weight differ; "
+        lines.append(f"The caliper of {', '.join(estimated)} is an estimate from the weight and the bulk "
+                     f"({float(BULK):g} cm³/g where none is given), and sheets of one weight differ; "
                      "measure it (`foldwright gauge` makes a coupon for that) and write `caliper`.")
     return [*lines, *merged_words(checked.design, card.unit), *alike_words(alike(card), card.unit)]
 
@@ -140,7 +143,7 @@ def checked_json(checked: Checked) -> dict[str, Any]:
     card = checked.card
     rules = [{"name": c.rule.name, "kind": str(c.rule.kind), "line": c.rule.at[0].line if c.rule.at else None,
               "sentence": rule_row(c, card.unit)[3], "left": c.left, "right": c.right, "slack": c.slack} for c in card.rules]
-    return {"version": "1", "holds": True, "stack": card.stack, "parts": len(card.parts), "rules": rules,
+    return {"version": "1", "holds": True, "stack": card.stack, "parts": len(as_cut(card).parts), "rules": rules,
             "notes": [noted(note, card.unit) for note in card.notes], "proof": checked.proof.looked_at,
             "waived": waived_json(card),
             "papers_alike": alike_json(alike(card)),

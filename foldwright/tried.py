@@ -17,6 +17,7 @@ from foldwright.grammar.design import Variant
 from foldwright.grammar.problem import Problem
 from foldwright.solver.answer import Progress
 from foldwright.solver.card import Card
+from foldwright.solver.pieces import as_cut
 from foldwright.solver.proof import corners
 from foldwright.solver.variants import varied
 from foldwright.solver.words import amount
@@ -77,14 +78,15 @@ def _tried(name: str, design: Design, variant: Variant | None, progress: Progres
 def made_of(card: Card) -> Made:
     """What it takes to make a card; tabs and slots are measured on its parts."""
     area: Counter[str] = Counter()
-    for part in card.parts:
+    parts = as_cut(card).parts
+    for part in parts:
         area[part.paper] += part.outline.area
     sheets = Counter(sheet.paper for sheet in lay_out(machined(card)))
     owners = {panel: panel.split(".")[0] for crossing in card.crossings for panel in (crossing.first, crossing.second)}
     slots = {owners[crossing.first]: crossing.width for crossing in card.crossings}
     tabs = list(_tabs(card))
     return Made({paper.name: sheets[paper.name] for paper in card.papers if sheets[paper.name]},
-                {paper.name: area[paper.name] for paper in card.papers if area[paper.name]}, len(card.parts), slots,
+                {paper.name: area[paper.name] for paper in card.papers if area[paper.name]}, len(parts), slots,
                 min((depth for depth, _ in tabs), default=None), min((length for _, length in tabs), default=None))
 
 

@@ -174,6 +174,22 @@ class Curve:
         return Curve(matrix.transformPoint(self.start), self.segment.moved(matrix), self.steps)
 
 
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """Lines drawn on an artwork, each as points within the chord error, and the curves that they follow."""
+
+    lines: tuple[tuple[Point, ...], ...] = ()
+    curves: tuple[Curve, ...] = ()
+
+    def moved(self, matrix: Transform) -> Ink:
+        """The lines under an affine map."""
+        lines = tuple(tuple(matrix.transformPoint(point) for point in line) for line in self.lines)
+        return Ink(lines, tuple(curve.moved(matrix) for curve in self.curves))
+
+
+NO_INK = Ink()
+
+
 class Recorder:
     """A pen in fontTools' sense that records sub-paths; the coordinates are the drawing's own."""
 

@@ -1,7 +1,7 @@
 """Which shapes of a drawing are filled, and how: attributes, `style` attributes and simple style sheets.
 
 Only what decides the silhouette is interpreted. What could change it and is not interpreted is refused by
-name; what cannot (stroke width, fonts, colours as such) is passed over.
+name; what cannot (fonts, colours as such) is passed over.
 """
 
 from __future__ import annotations
@@ -15,10 +15,16 @@ from foldwright.grammar.artwork_values import excerpt, unreadable
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-_INHERITED = ("fill", "fill-opacity", "fill-rule", "stroke", "visibility")
-_OWN = ("display", "opacity")
+_INHERITED = (
+    *("fill", "fill-opacity", "fill-rule", "clip-rule", "visibility", "stroke", "stroke-opacity", "stroke-width"),
+    *("stroke-linecap", "stroke-linejoin", "stroke-miterlimit", "stroke-dasharray", "stroke-dashoffset"),
+)
+_OWN = ("display", "opacity", "clip-path", "overflow", "vector-effect")
 _KNOWN = (*_INHERITED, *_OWN)
-_CHANGES_SHAPE = ("clip-path", "mask", "filter", "clip", "mask-image", "offset-path", "zoom")
+_CHANGES_SHAPE = (
+    *("mask", "filter", "clip", "mask-image", "offset-path", "zoom"),
+    *("marker", "marker-start", "marker-mid", "marker-end"),
+)
 _CSS_GEOMETRY = (  # SVG 2 lets a style sheet move and resize; a reader that skips that draws another shape
     *("transform", "translate", "rotate", "scale", "transform-origin", "transform-box", "d", "all"),
     *("x", "y", "cx", "cy", "r", "rx", "ry", "width", "height", "content", "background-image"),
@@ -30,15 +36,26 @@ _WEIGHT = {"*": 0, "element": 1, "class": 2, "id": 3}  # CSS 2.1 section 6.4.3, 
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """Computed values of one element. `display` and `opacity` tell about the element and all inside it."""
+    """Computed values of one element. `display`, `opacity` and `clip_path` tell about the element and all inside it."""
 
     fill: str = "black"
     fill_opacity: str = "1"
     fill_rule: str = "nonzero"
-    stroke: str = "none"
+    clip_rule: str = "nonzero"
     visibility: str = "visible"
+    stroke: str = "none"
+    stroke_opacity: str = "1"
+    stroke_width: str = "1"
+    stroke_linecap: str = "butt"
+    stroke_linejoin: str = "miter"
+    stroke_miterlimit: str = "4"
+    stroke_dasharray: str = "none"
+    stroke_dashoffset: str = "0"
     display: str = "inline"
     opacity: str = "1"
+    clip_path: str = "none"
+    overflow: str = ""  # as each element has it of itself
+    vector_effect: str = "none"
 
     @property
     def draws_nothing(self) -> bool:
@@ -58,7 +75,7 @@ class Style:
     @property
     def stroked(self) -> bool:
         """True if the outline is painted."""
-        return not _is_clear(self.stroke)
+        return not (_is_clear(self.stroke) or _is_zero(self.stroke_opacity))
 
     @property
     def white(self) -> bool:
@@ -105,7 +122,8 @@ class StyleSheet:
             ):
                 given |= declarations
         given |= _declarations(element.get("style", ""))
-        values = {name: value.strip().lower() for name, value in given.items()}
+        # a clip path is named by an id, in which capitals count
+        values = {name: value.strip() if name == "clip-path" else value.strip().lower() for name, value in given.items()}
         for name in _CHANGES_SHAPE:
             if values.get(name, "none") not in ("none", "auto"):
                 raise unreadable(
@@ -123,8 +141,9 @@ def _inherit(parent: Style, values: dict[str, str]) -> Style:
             changes[key] = getattr(Style(), key)
         elif value != "inherit":
             changes[key] = value
-    if changes.get("fill_rule", "nonzero") not in ("nonzero", "evenodd"):
-        raise unreadable(f"the fill rule `{excerpt(changes['fill_rule'])}` is unknown")
+    for rule in ("fill_rule", "clip_rule"):
+        if changes.get(rule, "nonzero") not in ("nonzero", "evenodd"):
+            raise unreadable(f"the {rule.replace('_', ' ')} `{excerpt(changes[rule])}` is unknown")
     return replace(parent, **changes)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from fontTools.misc.transform import Transform
 
-FaultKind = Literal["missing", "unreadable", "open", "crossing"]
+FaultKind = Literal["missing", "unreadable", "open", "crossing", "stroked"]
 
 LARGEST_NUMBER = 1e6  # drawing units; a kilometre in millimetres: anything past it is a mistake or an attack
 MOST_SEGMENTS = 20_000  # lines and curves of the whole drawing; a machine takes hours for as many
@@ -37,8 +37,8 @@ class ArtworkFault(Exception):
     """Why an artwork cannot be used.
 
     `kind` is "missing" (there is no such file that may be opened), "unreadable" (the file is not a drawing of
-    one piece that we can read), "open" (a line of it is not closed or not filled) or "crossing" (an outline
-    crosses or touches itself); `why` says it to the designer.
+    one piece that we can read), "open" (a line of it is not closed), "crossing" (an outline crosses or touches
+    itself) or "stroked" (it has lines where only outlines can be cut); `why` says it to the designer.
     """
 
     def __init__(self, kind: FaultKind, why: str) -> None:

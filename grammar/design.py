@@ -168,7 +168,8 @@ class Paper:
     """A paper: colour, and its weight in grams per square metre or its caliper in mm, as far as they are given.
 
     `thickness` is the value in the script that tells how thick it is: the caliper, or else the weight. `grain` says how the
-    grain of its sheets lies in the machine: "along" their height (up the mat), "across" it, or "" if nothing is said.
+    grain of its sheets lies in the machine: "along" their height (up the mat), "across" it, or "" if nothing is said. `bulk`
+    is in cm³/g, None if it is not given.
     """
 
     name: Word
@@ -178,6 +179,7 @@ class Paper:
     at: Span
     thickness: Argument | None = None
     grain: str = ""
+    bulk: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,22 +224,45 @@ class Kerf:
 
 
 @dataclass(frozen=True, slots=True)
+class Printed:
+    """How sheets lie on the mat: with their printed side "up" or "down"."""
+
+    side: str
+    at: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Joints:
+    """How a part too long for every mat is made of several pieces: "overlap", "strip", or "none" if it may not be."""
+
+    style: str
+    at: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Machine:
-    """What a script says of the machine beside its mats; None where it says nothing."""
+    """What a script says of the machine beside its mats, by the word of the statement; None where it says nothing."""
 
     creases: Creases | None = None
     kerf: Kerf | None = None
+    printed: Printed | None = None
+    joints: Joints | None = None
 
     def __bool__(self) -> bool:
-        return any((self.creases, self.kerf))
+        return bool(self.statements())
+
+    @property
+    def pieces(self) -> bool:
+        """Whether a part too long for every mat may be made of several pieces."""
+        return self.joints is not None and self.joints.style != "none"
 
     def over(self, other: Machine) -> Machine:
         """What is said here, and what `other` says of the rest."""
-        return Machine(self.creases or other.creases, self.kerf or other.kerf)
+        return Machine(*(getattr(self, word) or getattr(other, word) for word in self.__slots__))
 
     def statements(self) -> dict[str, Span]:
         """The places of what is said, by the word of the statement."""
-        said = (("creases", self.creases), ("kerf", self.kerf))
+        said = ((word, getattr(self, word)) for word in self.__slots__)
         return {word: what.at for word, what in said if what is not None}
 
 

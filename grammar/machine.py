@@ -1,4 +1,4 @@
-"""The statements that say how the machine works: `creases` and `kerf`."""
+"""The statements that say how the machine works: `creases`, `kerf`, `printed` and `joints`."""
 
 from __future__ import annotations
 
@@ -9,9 +9,12 @@ from foldwright.grammar import design, problems
 from foldwright.grammar.constant import NotConstant, length, shown
 from foldwright.grammar.source import Span
 
-STATEMENTS = ("creases", "kerf")
-EXAMPLES = {"creases": "creases perforated dash 3 mm gap 2 mm", "kerf": "kerf 0.15 mm"}
+STATEMENTS = ("creases", "kerf", "printed", "joints")
+EXAMPLES = {"creases": "creases perforated dash 3 mm gap 2 mm", "kerf": "kerf 0.15 mm",
+            "printed": "printed down", "joints": "joints overlap"}
 STYLES = ("creased", "perforated", "ticked", "half-cut")
+SIDES = ("up", "down")
+JOINTS = ("overlap", "strip", "none")
 
 # Least and most in mm. A bridge under 1 mm tears (common practice, no source); the other ends only keep out slips of the
 # pen, such as an inch for a millimetre.
@@ -30,6 +33,10 @@ def read(word: str, values: Sequence[design.Argument], unit: str | None, at: Spa
     """What one of the statements says, from the values behind its word; raises NotConstant."""
     if word == "creases":
         return design.Machine(creases=read_creases(values, unit, at))
+    if word == "printed":
+        return design.Machine(printed=read_printed(values, at))
+    if word == "joints":
+        return design.Machine(joints=read_joints(values, at))
     return design.Machine(kerf=read_kerf(values, unit, at))
 
 
@@ -64,6 +71,30 @@ def read_kerf(values: Sequence[design.Argument], unit: str | None, at: Span) -> 
     if len(values) > 1:
         raise NotConstant(problems.ValueSurplus(values[1].at.until(values[-1].at), f"`{EXAMPLES['kerf']}`"))
     return design.Kerf(_bounded(values[0], unit, "kerf", EXAMPLES["kerf"]), at)
+
+
+def read_printed(values: Sequence[design.Argument], at: Span) -> design.Printed:
+    """`down` behind `printed`; raises NotConstant."""
+    if not values:
+        raise NotConstant(problems.ValueMissing(at, "the side that lies up, or down, on the mat", EXAMPLES["printed"]))
+    side = values[0].at.text
+    if side not in SIDES:
+        raise NotConstant(problems.UnknownChoice(values[0].at, side, "printed", SIDES))
+    if len(values) > 1:
+        raise NotConstant(problems.ValueSurplus(values[1].at.until(values[-1].at), f"`printed {side}`"))
+    return design.Printed(side, at)
+
+
+def read_joints(values: Sequence[design.Argument], at: Span) -> design.Joints:
+    """`overlap` behind `joints`; raises NotConstant."""
+    if not values:
+        raise NotConstant(problems.ValueMissing(at, "how pieces are joined", EXAMPLES["joints"]))
+    style = values[0].at.text
+    if style not in JOINTS:
+        raise NotConstant(problems.UnknownChoice(values[0].at, style, "joints", JOINTS))
+    if len(values) > 1:
+        raise NotConstant(problems.ValueSurplus(values[1].at.until(values[-1].at), f"`joints {style}`"))
+    return design.Joints(style, at)
 
 
 def _bounded(value: design.Argument, unit: str | None, key: str, example: str) -> Fraction:

@@ -13,7 +13,8 @@ from foldwright.grammar.source import Span
 from foldwright.grammar.units import GRADES, grams_per_square_metre
 
 EXAMPLE = "paper ink  colour #22304a  weight 216 gsm"
-SETTINGS = ("colour", "weight", "caliper", "grain")
+SETTINGS = ("colour", "weight", "bulk", "caliper", "grain")
+BULKS = Fraction(1, 2), Fraction(4)  # cm³/g; tracing paper has 0.8, the loosest book papers 2.5 (common practice, no source)
 GRAINS = ("along", "across")  # the mat's height
 _POINTS = ("write 10 points of caliper as `0.010 in`: the trade's point is 0.001 in, but pt is 1/72 in",)
 _WEIGHTS = "a weight in gsm, or in lb with a grade,"
@@ -39,9 +40,13 @@ def read_paper(name: design.Word, arguments: tuple[design.Argument, ...], card_u
             line.grain = instead_of.grain
         if not {"weight", "caliper"} & set(line.seen):
             line.gsm, line.caliper, line.thickness = instead_of.gsm, instead_of.caliper, instead_of.thickness
+            line.bulk = line.bulk or instead_of.bulk
     elif "colour" not in line.seen and not line.unknown:  # an unknown setting may well be a misspelt colour
         line.problems.append(problems.SettingMissing(name.at, "paper", "colour", "colour #22304a"))
-    return design.Paper(name, line.colour, line.gsm, line.caliper, at, line.thickness, line.grain), line.problems
+    if "bulk" in line.seen and line.gsm is None:  # alone it says nothing
+        what = "the weight that goes with the bulk"
+        line.problems.append(problems.ValueMissing(line.seen["bulk"], what, "weight 216 gsm bulk 1.3"))
+    return design.Paper(name, line.colour, line.gsm, line.caliper, at, line.thickness, line.grain, line.bulk), line.problems
 
 
 @dataclass
@@ -56,6 +61,7 @@ class _Line:
     caliper: Fraction | None = None
     thickness: design.Argument | None = None
     grain: str = ""
+    bulk: Fraction | None = None
     seen: dict[str, Span] = field(default_factory=dict)
     unknown: bool = False
     problems: list[Problem] = field(default_factory=list)
@@ -79,8 +85,10 @@ class _Line:
         elif setting == "colour":
             self._read_colour(word, value)
         elif value is None:
-            example = "weight 216 gsm" if setting == "weight" else "caliper 0.28 mm"
+            example = {"weight": "weight 216 gsm", "bulk": "bulk 1.3"}.get(setting, "caliper 0.28 mm")
             raise NotConstant(problems.ValueMissing(word.at, f"the {setting}", example))
+        elif setting == "bulk":
+            self._read_bulk(value)
         elif setting == "weight":
             self._read_weight(value)
         else:
@@ -92,7 +100,7 @@ class _Line:
             self.unknown = True
             self.problems.append(problems.UnknownSetting(word.at, word.text, "paper", SETTINGS))
         else:
-            self.problems.append(problems.ValueWrong(word.at, "this", "`colour`, `weight`, `caliper` or `grain`"))
+            self.problems.append(problems.ValueWrong(word.at, "this", "`colour`, `weight`, `bulk`, `caliper` or `grain`"))
         while self.rest and _setting_word(self.rest[0]) is None:
             self.rest.pop(0)
 
@@ -122,6 +130,15 @@ class _Line:
             raise NotConstant(problems.NotPositive(value.at, "the weight", amount))
         self.gsm = grams_per_square_metre(found.value, grade) if grade else found.value
         self.thickness = self.thickness or value
+
+    def _read_bulk(self, value: design.Argument) -> None:
+        wanted = f"cm³/g in plain numbers, from {shown(BULKS[0])} to {shown(BULKS[1])}, such as `1.3`"
+        found = constant(value, self.card_unit, "the bulk", wanted)
+        if found.unit is not None:
+            raise NotConstant(problems.UnitWrong(value.at, named(found.unit), wanted))
+        if not BULKS[0] <= found.value <= BULKS[1]:
+            raise NotConstant(problems.ValueWrong(value.at, "the bulk", wanted))
+        self.bulk = found.value
 
     def _grade(self, value: design.Argument) -> str:
         """The grade behind a weight in pounds, without which it means nothing."""

@@ -5,11 +5,15 @@ from __future__ import annotations
 import inspect
 
 from foldwright.grammar.problem import nearest, registry
-from foldwright.grammar.problems_card import (
+from foldwright.grammar.problems_artwork import (
     ArtworkCrossing,
     ArtworkMissing,
     ArtworkOpen,
+    ArtworkStroked,
     ArtworkUnreadable,
+    FallsApart,
+)
+from foldwright.grammar.problems_card import (
     CannotCarry,
     CannotHold,
     CyclicExpression,
@@ -21,7 +25,8 @@ from foldwright.grammar.problems_card import (
 )
 from foldwright.grammar.problems_choice import ChoiceNotHere, OptionalNotHere, OptionRefused, TooManyOptions
 from foldwright.grammar.problems_file import EmptyFile, FileMissing, FileTooLarge, FileUnreadable, NotUtf8
-from foldwright.grammar.problems_machine import AgainstGrain, LostToKerf, OutOfBounds
+from foldwright.grammar.problems_letters import FontUnusable, LettersLong, LettersScript, LettersUnknown
+from foldwright.grammar.problems_machine import AgainstGrain, LostToKerf, NoSeam, OutOfBounds, PackerMissing
 from foldwright.grammar.problems_rules import CannotWaive, UnknownRule, WaivedTooMuch
 from foldwright.grammar.problems_setting import (
     ReasonMissing,
@@ -64,6 +69,7 @@ __all__ = [
     "ArtworkCrossing",
     "ArtworkMissing",
     "ArtworkOpen",
+    "ArtworkStroked",
     "ArtworkUnreadable",
     "BadColour",
     "BadNumber",
@@ -75,20 +81,27 @@ __all__ = [
     "CyclicExpression",
     "DivisionByZero",
     "EmptyFile",
+    "FallsApart",
     "FileMissing",
     "FileTooLarge",
     "FileUnreadable",
+    "FontUnusable",
+    "LettersLong",
+    "LettersScript",
+    "LettersUnknown",
     "LinesUnexpected",
     "LostToKerf",
     "MissingStatement",
     "NameTwice",
     "NestedTooDeep",
     "NoCreaseBetween",
+    "NoSeam",
     "NotPositive",
     "NotUtf8",
     "OptionRefused",
     "OptionalNotHere",
     "OutOfBounds",
+    "PackerMissing",
     "RangeUpsideDown",
     "ReasonMissing",
     "SettingMissing",

@@ -1,4 +1,4 @@
-"""Problems of what a script means: names, mechanisms, artwork, and dimensions that cannot be found.
+"""Problems of what a script means: names, mechanisms, and dimensions that cannot be found.
 
 They are raised by the stages after the text has been read, and kept here so that one place holds all words.
 """
@@ -192,90 +192,6 @@ class NoCreaseBetween(Problem):
             return (f"write {' or '.join(f'`on {name}`' for name in self.shared)}",)
         pairs = [f"`between {first} and {second}`" for first, second in self.others]
         return (f"there is a crease {', '.join(pairs)}",) if pairs else ("name two panels that meet, or a crease: `on spine`",)
-
-
-@dataclass(frozen=True)
-class ArtworkMissing(Problem):
-    """The file of a drawing is not there or may not be opened.
-
-        cutout crab
-          art "art/crub.svg" width 22
-
-    The path starts from the folder of the script.
-    """
-
-    code: ClassVar[str] = "artwork-missing"
-    path: str
-    reason: str
-
-    def wrong(self) -> str:
-        """Name the file and the cause."""
-        return f"the drawing `{self.path}` cannot be opened: {self.reason}"
-
-    def hints(self) -> tuple[str, ...]:
-        """Where paths start."""
-        return ("check the path: it starts from the folder of the script, and stays inside it",)
-
-
-@dataclass(frozen=True)
-class ArtworkUnreadable(Problem):
-    """A drawing was opened, but it is not an SVG that can be cut.
-
-    The file may be damaged, be another kind of picture, or hold what a blade cannot follow, such as a
-    photograph. Save the drawing as plain SVG, with its outlines as paths.
-    """
-
-    code: ClassVar[str] = "artwork-unreadable"
-    path: str
-    why: str
-
-    def wrong(self) -> str:
-        """Name the file and the cause."""
-        return f"the drawing `{self.path}` cannot be used: {self.why}"
-
-    def hints(self) -> tuple[str, ...]:
-        """Save it again."""
-        return ("save the drawing as plain SVG with its outlines as closed paths",)
-
-
-@dataclass(frozen=True)
-class ArtworkOpen(Problem):
-    """An outline of a drawing does not come back to where it began, so it cuts nothing out.
-
-    Close the path in the drawing program; the message gives the place of the gap.
-    """
-
-    code: ClassVar[str] = "artwork-open"
-    path: str
-    where: str
-
-    def wrong(self) -> str:
-        """Name the file and the gap."""
-        return f"an outline in the drawing `{self.path}` is not closed: {self.where}"
-
-    def hints(self) -> tuple[str, ...]:
-        """Close it."""
-        return ("close the path in the drawing program",)
-
-
-@dataclass(frozen=True)
-class ArtworkCrossing(Problem):
-    """An outline of a drawing crosses itself, so that inside and outside cannot be told apart.
-
-    Unite the shapes in the drawing program, so that one simple outline is left; the message gives the place.
-    """
-
-    code: ClassVar[str] = "artwork-crossing"
-    path: str
-    where: str
-
-    def wrong(self) -> str:
-        """Name the file and the place."""
-        return f"an outline in the drawing `{self.path}` crosses itself: {self.where}"
-
-    def hints(self) -> tuple[str, ...]:
-        """Unite the shapes."""
-        return ("unite the overlapping shapes in the drawing program",)
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from foldwright.grammar.problem import Problem
+from foldwright.grammar.problem import Label, Problem
 
 
 @dataclass(frozen=True)
@@ -62,6 +62,42 @@ class LostToKerf(Problem):
 
 
 @dataclass(frozen=True)
+class NoSeam(Problem):
+    """A part is too long for every mat, and there is no place where it could be cut in pieces and joined.
+
+        joints overlap
+
+    A seam runs straight across a part, from edge to edge. It keeps off creases, slits, slots, holes, glued
+    places and details of the outline, and the pieces have to fit the mat. A crease that runs along the whole
+    part leaves no place. Give the part less room or the machine a larger mat, set what is folded, cut or glued
+    farther apart, or need less room for a seam:
+
+        practice joint.margin 2 because "thin paper"
+    """
+
+    code: ClassVar[str] = "no-seam"
+    part: str
+    size: str
+    margin: str
+    where: Label | None = None
+
+    def wrong(self) -> str:
+        """Name the part and its size."""
+        return (f"{self.part} ({self.size}) fits no mat and cannot be joined of pieces: every seam would come nearer than "
+                f"{self.margin} to a crease, slit, slot, hole, glued place or detail of its outline, or leave a piece too large")
+
+    def hints(self) -> tuple[str, ...]:
+        """What can be done."""
+        return ("write the `mat` of a larger machine, or give the part less room",
+                "set what is folded, cut or glued on it farther apart, or write a smaller `practice joint.overlap` or "
+                "`practice joint.margin`")
+
+    def related(self) -> tuple[Label, ...]:
+        """Where the part comes from."""
+        return () if self.where is None else (self.where,)
+
+
+@dataclass(frozen=True)
 class AgainstGrain(Problem):
     """A part fits the machine only if it lies across the grain that its paper is said to have.
 
@@ -85,3 +121,23 @@ class AgainstGrain(Problem):
     def hints(self) -> tuple[str, ...]:
         """What can be done."""
         return ("use sheets whose grain runs the other way, give a larger mat, or leave `grain` out and let it be folded across",)
+
+
+@dataclass(frozen=True)
+class PackerMissing(Problem):
+    """The call asks for fewer sheets with `--tighten`, but the packer that looks for them is not installed.
+
+    The usual layout needs nothing more. Looking longer for fewer sheets is done by the package spyrrow, which
+    is installed only if asked for: `pip install "foldwright[tighten]"`. Sheets that were found once are kept
+    in a file beside the script, and are used without it.
+    """
+
+    code: ClassVar[str] = "packer-missing"
+
+    def wrong(self) -> str:
+        """Name the package."""
+        return "`--tighten` needs the package spyrrow, which is not installed here"
+
+    def hints(self) -> tuple[str, ...]:
+        """Install it, or do without."""
+        return ('install it with `pip install "foldwright[tighten]"`', "or leave `--tighten` out: the usual layout needs no more")

@@ -68,15 +68,15 @@ def read_change(text: str, shown: str, of: design.Design) -> tuple[design.Varian
 
 
 def joined(changes: Sequence[design.Variant]) -> design.Variant:
-    """Several changes as one variant; of those to one thing, the last counts."""
+    """Several changes as one variant; of those to one thing, the last counts, but all mats."""
     cover = [change.cover for change in changes if change.cover is not None]
-    mats = [change.mats for change in changes if change.mats]
+    mats = tuple(mat for change in changes for mat in change.mats)
     said = design.Machine()
     for change in changes:
         said = change.machine.over(said)
     step = [change.step for change in changes if change.step is not None]
     return design.Variant(
-        changes[0].name, cover[-1] if cover else None, mats[-1] if mats else (), step[-1] if step else None,
+        changes[0].name, cover[-1] if cover else None, mats, step[-1] if step else None,
         tuple(paper for change in changes for paper in change.papers),
         tuple(practice for change in changes for practice in change.practices),
         tuple(line for change in changes for line in change.settings), changes[0].at, said)

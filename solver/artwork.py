@@ -9,7 +9,7 @@ from fontTools.misc.transform import Transform
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from foldwright.grammar.artwork_curves import Curve
+from foldwright.grammar.artwork_curves import NO_INK, Curve, Ink
 from foldwright.solver.card import Drawn
 
 
@@ -20,6 +20,9 @@ class Art:
     outline: Polygon
     aspect: Fraction  # height over width
     curves: tuple[Curve, ...] = ()  # what the outline was made of, likewise scaled
+    ink: Ink = NO_INK  # drawn on it, likewise scaled
+    file: str = ""  # where it comes from, as the script has it
+    bridge: Fraction | None = None  # of letters: the width of their bridges over their own width
 
     @property
     def share(self) -> Fraction:
@@ -32,8 +35,8 @@ class Art:
         return affinity.translate(sized, u, v)
 
     def drawn(self, width: float, u: float, v: float) -> Drawn:
-        """Its curves where `placed` puts the outline."""
-        return Drawn(self.curves, Transform(width, 0, 0, width, u, v))
+        """Its curves and lines where `placed` puts the outline."""
+        return Drawn(self.curves, Transform(width, 0, 0, width, u, v), self.ink, self.file)
 
     def stem(self, fraction: float) -> Fraction:
         """Widest extent, over the width, of what lies below `fraction` of the height; rounded up to 1/1000."""

@@ -2,15 +2,15 @@
 
 This is what the proof checks and what `foldwright.emit` writes. It holds no unknowns and no text.
 
-Part coordinates (u, v) lie on the flat sheet, seen from its printed face, u to the right and v up. A panel's
-placement puts them into space: P(u, v) = origin + u * along + v * up, with `along` and `up` orthonormal; the face
-towards along x up is the printed one.
+Part coordinates (u, v) lie on the flat sheet, seen from its front, u to the right and v up. A panel's placement puts them
+into space: P(u, v) = origin + u * along + v * up, with `along` and `up` orthonormal; the face towards along x up is the
+front. Mostly it is also the printed face: `sides.py` tells of each part.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from foldwright.grammar.artwork_curves import NO_INK, Ink
 from foldwright.solver.model import Rule, WishResult
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ Point = tuple[float, float]
 
 
 class Stroke(StrEnum):
-    """What the machine or the hand does along a line. Mountain and valley as seen on the printed face."""
+    """What the machine or the hand does along a line. Mountain and valley as seen on the front."""
 
     CUT = "cut"
     MOUNTAIN = "mountain"
@@ -64,18 +65,31 @@ class Line:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Lines and curves of an artwork, and the affine map that puts them where its outline lies on a part."""
+    """Lines and curves of an artwork, and the affine map that puts them where its outline lies on a part.
+
+    `ink` is drawn on the part; `file` is the artwork's.
+    """
 
     curves: tuple[Curve, ...]
     matrix: Transform
+    ink: Ink = NO_INK
+    file: str = ""
 
     def then(self, matrix: Transform) -> Drawn:
         """The same, moved on."""
-        return Drawn(self.curves, matrix.transform(self.matrix))
+        return replace(self, matrix=matrix.transform(self.matrix))
 
     def placed(self) -> tuple[Curve, ...]:
         """The curves in part coordinates."""
         return tuple(curve.moved(self.matrix) for curve in self.curves)
+
+
+@dataclass(frozen=True)
+class Thin:
+    """A place of a part thinner than practice allows: where, and how wide there (of a tip halfway), in mm."""
+
+    at: Point
+    width: float
 
 
 @dataclass(frozen=True)
@@ -84,7 +98,9 @@ class Part:
 
     `outline` is cut; its holes are cut too. `lines` holds creases, slits and marks. `label` is short, unique in the
     card and in the order of assembly; `label_at` is where its left lower corner stands (hidden by glue if possible),
-    `label_height` its cap height. `drawn` are the curves that parts of the outline follow within a few hundredths.
+    `label_height` its cap height. `drawn` are the curves that parts of the outline follow within a few hundredths. `shown` is
+    the face that is looked at where the kind of part settles it ("front" or "back"), else empty (`sides.py`). `thin` are the
+    places where its artwork is thinner than practice allows.
     """
 
     name: str
@@ -95,6 +111,36 @@ class Part:
     label_at: Point
     label_height: float = 3.0
     drawn: tuple[Drawn, ...] = ()
+    shown: str = ""
+    thin: tuple[Thin, ...] = ()
+
+
+@dataclass(frozen=True)
+class Lap:
+    """A seam of a split part, from `start` to `end`, and the glued area `outline` where two sheets lie on each other there.
+
+    All in the part's coordinates. `panel` is the one it lies in; `under` names the piece with the tongue that lies behind the
+    other piece, or the strip that lies behind both.
+    """
+
+    start: Point
+    end: Point
+    outline: Polygon
+    panel: str
+    under: str
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A part that is cut in pieces, because no mat takes it whole, and glued together again.
+
+    `pieces` and `strips` are cut instead of `whole`; all have the coordinates of the whole. Tongues belong to their pieces.
+    """
+
+    whole: Part
+    pieces: tuple[Part, ...]
+    strips: tuple[Part, ...]
+    laps: tuple[Lap, ...]
 
 
 @dataclass(frozen=True)
@@ -243,7 +289,8 @@ class Machine:
 
     `mats` are what it reaches (width, height) beside the card's own `mat`, which is the largest. `creases` is
     "creased", "perforated", "ticked" or "half-cut", with `dash` and `gap` of perforated ones and the `tick` of ticked ones
-    where the script sets them. `kerf` is the width that the tool takes away.
+    where the script sets them. `kerf` is the width that the tool takes away. `printed_up` says that the printed side of the
+    sheets lies up on the mat. `joints` is "overlap" or "strip" if a part too long for every mat may be made of pieces.
     """
 
     mats: tuple[tuple[float, float], ...] = ()
@@ -252,6 +299,8 @@ class Machine:
     gap: float | None = None
     tick: float | None = None
     kerf: float = 0.0
+    printed_up: bool = True
+    joints: str = ""
 
 
 @dataclass(frozen=True)
@@ -293,6 +342,7 @@ class Card:
     waived: tuple[WaivedRule, ...] = ()
     choices: Choices | None = None  # None if the script leaves nothing open but numbers
     machine: Machine = Machine()
+    joined: tuple[Joined, ...] = ()  # parts that are cut in pieces; `parts` has them whole
 
     @property
     def mats(self) -> tuple[tuple[float, float], ...]:

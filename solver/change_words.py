@@ -9,7 +9,7 @@ from foldwright.grammar import design as ast
 from foldwright.grammar.source import Span
 from foldwright.solver.notation import decimal, mixed, terminates
 from foldwright.solver.practice import Habit
-from foldwright.solver.rebinding import Change, habit_line
+from foldwright.solver.rebinding import Change, Statement, habit_line
 from foldwright.solver.words import amount
 from foldwright.solver.written import NamedPaper, Written
 
@@ -22,7 +22,11 @@ def words(changes: Sequence[Change], design: ast.Design) -> str:
         pieces.setdefault(change.what.shown.start, []).append(change)
     told = []
     for group in pieces.values():
-        shown = group[0].what.shown  # type: ignore[union-attr]
+        what = group[0].what
+        if isinstance(what, Statement):
+            told.append(f"`{what.text}` as a new line below line {group[0].line} ({what.meaning})")
+            continue
+        shown = what.shown  # type: ignore[union-attr]
         differences = ", ".join(_difference(change) for change in group)
         told.append(f"`{_changed(shown, group)}` in line {group[0].line} ({differences})")
     return "write " + ", and ".join(told)

@@ -19,7 +19,7 @@ from foldwright.solver.waive import REST
 
 Under = tuple[tuple[int, int], ...]  # decisions by number, each with the option taken
 
-_MAT = ("mat-long.", "mat-short.")
+_MAT = ("mat-long.", "mat-short.", "mat-joined.")
 _APART = "apart-from-"
 
 

@@ -13,7 +13,7 @@ that are written first. The answer is the best of all ways to decide, unless a l
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import prod
@@ -26,6 +26,8 @@ from foldwright.grammar.problems import CannotCarry, NoCreaseBetween, UnknownCho
 from foldwright.solver.bind import Bound, bind
 from foldwright.solver.choices import Decision, Gone, Picks, absent, decide, name_of
 from foldwright.solver.choices_reach import Reach
+from foldwright.solver.choices_results import Accept, Found, NoBetter, Open, Result, Solved, Unfit
+from foldwright.solver.choices_walk import walk
 from foldwright.solver.engine import solve
 from foldwright.solver.engine.machine import Machine
 from foldwright.solver.engine.minimal import minimise
@@ -39,47 +41,6 @@ from foldwright.solver.refutation import Refutation, key
 MOST = 20_000  # ways to decide that are looked at, at some 10 ms each
 _NODES = 300  # spent on the question whether a way could be better, before it is solved
 _QUESTION = 1000  # nodes to prove a rule needed in a conflict; more rules than needed only make it recur less often
-# what keeps the best answer from being made; nothing if it can be
-Accept = Callable[[Bound, Solution], Sequence[Problem]]
-
-
-@dataclass(frozen=True)
-class Unfit:
-    """A way to decide that gives no card at all: something cannot stand where it is put, or names what is not there."""
-
-    problems: tuple[Problem, ...]
-
-
-@dataclass(frozen=True)
-class Solved:
-    """The best answer of one way to decide."""
-
-    solution: Solution
-
-
-@dataclass(frozen=True)
-class NoBetter:
-    """A way to decide that cannot beat the best answer so far; whether it has an answer was not asked."""
-
-
-@dataclass(frozen=True)
-class Open:
-    """A way to decide that was given up for the time limit."""
-
-
-Result = Refutation | Unfit | Solved | NoBetter | Open
-
-
-@dataclass(frozen=True)
-class Found:
-    """A way to decide with its bound plain design, its answer, and what it leaves out."""
-
-    picks: Picks
-    bound: Bound
-    solution: Solution
-    gone: Gone
-    rank: tuple[Any, ...]
-
 
 @dataclass
 class Choosing:
@@ -129,7 +90,7 @@ class Choosing:
 
     def _all(self) -> None:
         try:
-            for number, picks in enumerate(walk(self)):
+            for number, picks in enumerate(walk([len(decision.options) for decision in self.made], self.worth)):
                 self._consider(picks)
                 if number == 0 and self.best is None:
                     self._seed()
@@ -327,33 +288,3 @@ class Choosing:
 
 def _place(at: Any) -> int:
     return -1 if at is None else at.start
-
-
-def walk(search: Choosing) -> Iterator[Picks]:
-    """All ways to decide that are worth a look when their turn comes, the most liked options first."""
-    # Imported here, since most scripts leave nothing open.
-    from constraint import Constraint, OptimizedBacktrackingSolver, Problem
-
-    numbers = range(len(search.made))
-
-    class InOrder(OptimizedBacktrackingSolver):  # type: ignore[misc]
-        """Decisions in their order."""
-
-        def getSortedVariables(self, domains: Any, vconstraints: Any) -> list[int]:
-            return list(numbers)
-
-    class Worth(Constraint):  # type: ignore[misc]
-        """Cuts the walk off where it leads to nothing better; asked at each step, with what is decided by then."""
-
-        def preProcess(self, *_: Any) -> None:
-            pass
-
-        def __call__(self, variables: Any, domains: Any, assignments: Any, forwardcheck: Any = False) -> bool:
-            return search.worth(assignments)
-
-    problem = Problem(InOrder(forwardcheck=False))
-    for number in numbers:
-        problem.addVariable(number, list(range(len(search.made[number].options)))[::-1])  # tried from the end
-    problem.addConstraint(Worth(), list(numbers))
-    for solution in problem.getSolutionIter():
-        yield tuple(solution[number] for number in numbers)

@@ -11,7 +11,8 @@ from foldwright.grammar.problems import CannotHold, OptionRefused
 from foldwright.solver.bind import bind
 from foldwright.solver.card import Choices, Chosen
 from foldwright.solver.choices import LEFT_OUT, Decision, Picks, absent, decide
-from foldwright.solver.choices_search import Choosing, Found, NoBetter, Result, Solved, Unfit
+from foldwright.solver.choices_results import Found, NoBetter, Result, Solved, Unfit
+from foldwright.solver.choices_search import Choosing
 from foldwright.solver.conflict_words import conflict_problem
 from foldwright.solver.model import Solution, WishResult
 from foldwright.solver.refutation import Refutation, key

@@ -7,6 +7,7 @@ lies with most of its creases along the grain; one without creases, with its lon
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 from foldwright.solver.card import Card, Paper, Part
 
@@ -18,35 +19,41 @@ TOUCH = 1e-6  # mm; a part as large as the sheet fits it
 def turns(card: Card) -> dict[str, tuple[int, ...]]:
     """The turns that each part (by name) may take on a sheet, in degrees: any quarter, or two that differ by 180.
 
-    Creases are those of the hinges, so it does not matter how the machine draws them.
+    Creases are those of the hinges, so it does not matter how the machine draws them. Pieces of a joined part turn as it does.
     """
-    grain = {paper.name: paper.grain for paper in card.papers}
+    grain = defaultdict(str, {paper.name: paper.grain for paper in card.papers})  # a joined part may be of a paper merged away
     part_of = {panel.name: panel.part for panel in card.panels}
     runs: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])  # of the creases along u and along v, mm
     for hinge in card.hinges:
         for axis in (0, 1):
             runs[part_of[hinge.left]][axis] += abs(hinge.end[axis] - hinge.start[axis])
-    return {
+    wholes = {part.name: part for part in (*card.parts, *(one.whole for one in card.joined))}
+    found: dict[str, tuple[int, ...]] = {
         part.name: (_UP if _upright(part, *runs[part.name]) == (grain[part.paper] == "along") else _ASIDE)
         if grain[part.paper] else ANY
-        for part in card.parts
+        for part in wholes.values()
     }
+    return found | {piece.name: found[one.whole.name] for one in card.joined for piece in (*one.pieces, *one.strips)}
 
 
 def too_long(card: Card) -> tuple[tuple[Part, Paper], ...]:
     """Parts that fit a mat, but not as the grain of their paper wants them to lie."""
     papers, allowed = {paper.name: paper for paper in card.papers}, turns(card)
+    return tuple((part, papers[part.paper]) for part in card.parts
+                 if papers[part.paper].grain and not fits(card, allowed[part.name], size_of(part)))
+
+
+def size_of(part: Part) -> tuple[float, float]:
+    """Width and height of a part, mm."""
+    left, low, right, high = part.outline.bounds
+    return right - left, high - low
+
+
+def fits(card: Card, allowed: Sequence[int], size: tuple[float, float]) -> bool:
+    """Whether a piece of a size (width, height, mm) fits a mat within its border and the kerf, in one of the allowed turns."""
     taken = 2 * card.practice["sheet.border"] + card.machine.kerf - TOUCH
-    found = []
-    for part in card.parts:
-        left, low, right, high = part.outline.bounds
-        size = (right - left, high - low)
-        if allowed[part.name] == _ASIDE:
-            size = size[::-1]
-        fits = any(size[0] <= mat[0] - taken and size[1] <= mat[1] - taken for mat in card.mats)
-        if papers[part.paper].grain and not fits:
-            found.append((part, papers[part.paper]))
-    return tuple(found)
+    ways = {size[::-1] if turn % 180 else size for turn in allowed}
+    return any(across <= mat[0] - taken and up <= mat[1] - taken for across, up in ways for mat in card.mats)
 
 
 def _upright(part: Part, along_u: float, along_v: float) -> bool:

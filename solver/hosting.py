@@ -3,33 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 from foldwright.grammar import design as ast
 from foldwright.grammar.problem import Refused
 from foldwright.grammar.problems import CannotCarry, NoCreaseBetween, SettingMissing, UnknownChoice, UnknownName
-from foldwright.grammar.source import Span
+from foldwright.solver.binding import Binding
 from foldwright.solver.expression import Expr
-from foldwright.solver.mechanism import Crease, Mechanism, Site
-from foldwright.solver.quantity import Reader
+from foldwright.solver.host import Crease, Site
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.settings import Raw
 
 
-class Hosting:
-    """The part of the binder that finds hosts. `hosts` maps a mechanism to its host's name and crease or face."""
+class Hosting(Binding):
+    """The part of the binder that finds hosts."""
 
-    raws: dict[str, Raw]
-    mechanisms: dict[str, Mechanism]
-    hosts: dict[str, tuple[str, str]]
-    reader: Reader
-
-    def mechanism(self, name: str, at: Span | None = None) -> Mechanism:
-        """The mechanism of that name, made when first asked for."""
-        raise NotImplementedError
-
-    def offered(self, what: str, mechanism: Mechanism) -> Any:
-        """What a method of a mechanism returns that asks for nothing but its site."""
-        raise NotImplementedError
+    def astride(self, raw: Raw) -> bool:
+        """True if a block stands on the outer side of a ridge."""
+        if raw.place is None or not isinstance(raw.place.target, ast.Name):
+            return False
+        crease = self._crease(raw)[1]
+        return crease is not None and crease.astride
 
     def _target(self, raw: Raw, example: str) -> tuple[ast.Name, str, str]:
         """The name that a block stands on, its owner, and what is named of the owner (or nothing)."""

@@ -10,6 +10,7 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.ops import substring
 
 from foldwright.solver.card import Card, Line, Part, Stroke
+from foldwright.solver.pieces import as_cut
 
 # A corner sharper than 11.5° (1 / sin 5.7° = 10) is cut off instead: its mitre would reach farther than ten half kerfs.
 MITRE = 10.0
@@ -43,7 +44,7 @@ def lost(outline: Polygon, kerf: float) -> bool:
 
 def lost_parts(card: Card) -> tuple[str, ...]:
     """Names of the parts that cannot be cut to measure with the card's kerf."""
-    return tuple(part.name for part in card.parts if lost(part.outline, card.machine.kerf))
+    return tuple(part.name for part in as_cut(card).parts if lost(part.outline, card.machine.kerf))
 
 
 def slits(part: Part, kerf: float) -> tuple[Line, ...]:

@@ -25,7 +25,8 @@ from foldwright.solver.engine.questions import Questions
 from foldwright.solver.expression import variables
 from foldwright.solver.model import Conflict, Kind, Model, Rule, Solution, WishResult
 from foldwright.solver.wishes import better, kept
-from foldwright.solver.written import PRACTICE, Written, edited, numbers
+from foldwright.solver.written import PRACTICE, Written, edited
+from foldwright.solver.written_numbers import numbers
 
 STEPS = (1, 2, 4, 10)  # of a number, tried until it buys something
 _QUESTION = 400  # nodes for the question whether a number, or a step of it, can help

@@ -1,4 +1,4 @@
-"""What the machine does: its mats, its kind of crease and its kerf, in mm, from what the script says."""
+"""What the machine does: its mats, its kind of crease, its kerf (in mm) and the side that lies up, from what the script says."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ def machine(design: ast.Design) -> Machine:
     creases = said.creases or ast.Creases("creased", None, None, None, design.at)
     mats = tuple((float(mat.width), float(mat.height)) for mat in design.mats)
     dash, gap, tick = (None if value is None else float(value) for value in (creases.dash, creases.gap, creases.length))
-    return Machine(mats, creases.style, dash, gap, tick, 0.0 if kerf is None else float(kerf.width))
+    up = said.printed is None or said.printed.side == "up"
+    joints = said.joints.style if said.joints is not None and said.pieces else ""
+    return Machine(mats, creases.style, dash, gap, tick, 0.0 if kerf is None else float(kerf.width), up, joints)
 
 
 def largest(mats: Sequence[ast.Mat]) -> list[ast.Mat]:

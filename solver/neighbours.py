@@ -2,38 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
-from typing import Any
 
 from foldwright.grammar import design as ast
-from foldwright.grammar.kept import Kept
 from foldwright.solver import expression as ex
+from foldwright.solver.binding import Binding
 from foldwright.solver.expression import Operand
 from foldwright.solver.freeing import as_written
 from foldwright.solver.machine import largest
 from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
-from foldwright.solver.quantity import Reader
 
 
-class Neighbours:
+class Neighbours(Binding):
     """The part of the binder that looks at mechanisms beside each other, and at the mat."""
-
-    design: ast.Design
-    mechanisms: dict[str, Mechanism]
-    hosts: dict[str, tuple[str, str]]
-    reader: Reader
-    habits: dict[str, Fraction]
-    ranges: dict[str, list[Rule]]
-    kept: Kept[Hashable, Any]
 
     def _mat_rules(self, mechanism: Mechanism) -> Sequence[Rule]:
         mats = largest(self.design.mats)
         if not mats:
             return ()
+        if self.design.machine.pieces:
+            return tuple(self._in_pieces(mechanism, mats))
         if len(mats) > 1:
             return tuple(self._any_mat(mechanism, mats))
         short, long = self._reach(mats[0])
@@ -63,6 +55,15 @@ class Neighbours:
                       for short, long in reaches]
             yield mechanism.rule(f"mat-long.{what}", Kind.GEOMETRY, ex.smallest(*beyond), "<=", Fraction(0),
                                  f"the {piece} needs {{left}} more than the mat that suits it best; it may need {{right}}")
+
+    def _in_pieces(self, mechanism: Mechanism, mats: Sequence[ast.Mat]) -> Iterator[Rule]:
+        """What is left of these rules where long parts are cut in pieces: seams run across a part, so its width has to fit."""
+        reach = ex.largest(*[long for _, long in map(self._reach, mats)])
+        for what, width, height in mechanism.flat_sizes():
+            piece = what if what == mechanism.name else f"{what} of {mechanism.name}"
+            yield mechanism.rule(f"mat-joined.{what}", Kind.GEOMETRY, ex.smallest(width, height), "<=", reach,
+                                 f"the {piece} is {{left}} along its shorter side, and so are the pieces that it is joined of; "
+                                 "the machine reaches {right}")
 
     def _reach(self, mat: ast.Mat) -> tuple[Operand, Operand]:
         """The shorter and the longer side of a mat within its border and the kerf, as numbers, or as expressions if unknown."""

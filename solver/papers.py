@@ -12,9 +12,9 @@ from foldwright.solver.practice import BULK
 
 
 def solved(paper: ast.Paper) -> Paper:
-    """A paper with its caliper in mm: as measured, or else estimated from its weight and the usual bulk."""
+    """A paper with its caliper in mm: as measured, or else estimated from its weight and its bulk, or the usual one."""
     estimated = paper.caliper is None
-    caliper = (paper.gsm or Fraction(0)) * BULK / 1000 if paper.caliper is None else paper.caliper
+    caliper = (paper.gsm or Fraction(0)) * (paper.bulk or BULK) / 1000 if paper.caliper is None else paper.caliper
     gsm = None if paper.gsm is None else float(paper.gsm)
     return Paper(paper.name.text, paper.colour, gsm, float(caliper), estimated, paper.grain)
 

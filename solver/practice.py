@@ -36,10 +36,16 @@ HABITS = tuple(
         ("insert.glue", "12", "length", "width of the strip at the fore-edge that holds an insert in a gusseted cover"),
         ("cutout.overlap", "8", "length", "height over which a cut-out at an upper edge is glued"),
         ("cutout.glue", "40", "area", "least glued area of a cut-out, in mm²"),
+        ("art.thinnest", "0.8", "length", "artwork narrower than this tears, and is told with its places"),
         ("window.strip", "5", "length", "least strip of panel between a window and an edge, a fold, glue or another window"),
         ("window.border", "5", "length", "the pane behind a window reaches this much farther on all sides"),
+        ("letters.bar", "2", "length", "least height of the bar on which letters stand that are cut out"),
+        ("letters.bridge", "1", "length",
+         "least width of bridges in letters: of dots and accents, and in windows of what a letter encloses"),
         ("stand.margin", "5", "angle", "least angle between a fold and the pose in which it would lie taut"),
         ("joint.thickness", "0.1", "length", "what glue and the spring of the folds add at each glued joint"),
+        ("joint.overlap", "10", "length", "how far two pieces of a split part, or a piece and a strip, lie on each other"),
+        ("joint.margin", "3", "length", "a seam and what is glued at it keep this distance from creases, slots, holes and glue"),
         ("spine.gape", "10", "angle", "most that the contents may hold a closed card with a plain spine open"),
         ("sheet.spacing", "2", "length", "least distance between two parts on a sheet"),
         ("sheet.border", "0", "length", "strip along the edges of the mat in which no part lies"),
@@ -53,6 +59,8 @@ HABITS = tuple(
          "no source: try it on a folded scrap)"),
     ]
 )
+
+USUAL = {habit.name: habit.value for habit in HABITS}
 
 SCRAP = 250  # g/m² of the scrap by which the habit `crease.spring` is tried
 BULK = Fraction(12, 10)  # cm³/g of uncoated cardstock, common practice, no source; a measured caliper is better

@@ -19,8 +19,11 @@ from shapely.geometry import LineString, Polygon
 
 from foldwright.grammar.kept import Kept
 from foldwright.solver.card import Bond, Card, Crossing, Hinge, Panel, Part, Placement, Stroke, Vector
+from foldwright.solver.creasing import fold_turns
 from foldwright.solver.memory import Memory
-from foldwright.solver.settle import POSES, fold_turns
+from foldwright.solver.pieces import as_cut
+from foldwright.solver.posing import POSES
+from foldwright.solver.proof_joints import joined_looks
 
 MEET = 1e-6  # mm: rounding of a chain of a dozen rotations on parts of 300 mm stays below 1e-9
 FIT = 0.01  # mm: artwork outlines are chords within 0.005 mm of the drawn curve; no machine cuts finer than 0.05
@@ -301,12 +304,24 @@ def _simple(part: Part, panels: tuple[Polygon, ...]) -> Looks:
         yield grown.covers(LineString(line.points)), f"a line of {part.name} leaves its outline"
 
 
+def joints_meet(poses: Poses) -> Iterator[tuple[bool, str]]:
+    """Pieces of a joined part make up its outline and lie on each other at their seams only, away from creases and slits."""
+    card = poses.card
+    for one in card.joined:
+        margin = card.practice["joint.margin"] - FIT
+        creases = tuple([(hinge.start, hinge.end) for hinge in card.hinges if poses.panels[hinge.left].part == one.whole.name])
+        outlines = tuple([(sheet.name, sheet.outline) for sheet in (one.whole, *one.pieces, *one.strips)])
+        laps = tuple([(lap.outline, lap.start, lap.end, lap.under, poses.panels[lap.panel].outline) for lap in one.laps])
+        yield from poses.once(("joined", outlines, laps, creases, one.whole.lines, margin),
+                              partial(joined_looks, one, poses.panels, creases, margin))
+
+
 def mat(poses: Poses) -> Iterator[tuple[bool, str]]:
-    """Each part fits a mat of the machine within the sheet's border and the kerf, upright or on its side."""
+    """Each part, or piece of a joined one, fits a mat within the sheet's border and the kerf, upright or on its side."""
     card = poses.card
     border = 2 * card.practice["sheet.border"] + card.machine.kerf
     reaches = [sorted(side - border for side in mat) for mat in card.mats]
-    for part in poses.card.parts:
+    for part in as_cut(card).parts:
         u0, v0, u1, v1 = part.outline.bounds
         size = sorted((u1 - u0, v1 - v0))
         fits = any(size[0] <= reach[0] + FIT and size[1] <= reach[1] + FIT for reach in reaches)
@@ -322,5 +337,6 @@ CHECKS: dict[str, Check] = {
     "tabs": tabs_minimum,
     "slots": slots_meet,
     "simple parts": simple_parts,
+    "joints": joints_meet,
     "mat": mat,
 }

@@ -31,19 +31,42 @@ TRIALS = 80  # scripts that are bound and solved at most, for all conflicts of a
 _NODES = 1000  # of one of them
 _PASSED = 12  # values passed over that are tried afterwards
 _HINTS = 3
+_NEW_LINE = Fraction(10)  # size of a change that adds a statement: after changes of numbers
 _PLACEHOLDER = "..."
 
 
 @dataclass(frozen=True)
-class Change:
-    """Another value for something that is written, or for a habit that is not (`value` in mm, degrees or mm²)."""
+class Statement:
+    """A statement that the script does not have; it would stand below the line of another one."""
 
-    what: Written | NamedPaper | Habit
+    text: str
+    at: Span  # the other one
+    meaning: str
+
+    @property
+    def shown(self) -> Span:
+        """The statement above it."""
+        return self.at
+
+    @property
+    def edit(self) -> Edit:
+        """The change of the text."""
+        text = self.at.source.text
+        end = text.find("\n", self.at.end)
+        end = len(text) if end < 0 else end
+        return end, end, f"\n{self.text}"
+
+
+@dataclass(frozen=True)
+class Change:
+    """Another value for something that is written, or for a habit that is not (`value` in mm, degrees or mm²); or a new line."""
+
+    what: Written | NamedPaper | Habit | Statement
     value: Fraction | str
-    size: Fraction = Fraction(0)  # of a paper
+    size: Fraction = Fraction(0)  # of a paper or a new line
 
     def __post_init__(self) -> None:
-        if not isinstance(self.what, NamedPaper):
+        if not isinstance(self.what, NamedPaper | Statement):
             assert isinstance(self.value, Fraction)
             before = self.what.value
             least = self.what.step if isinstance(self.what, Written) else habit_step(self.what)
@@ -63,6 +86,8 @@ class Change:
     @cached_property
     def edit(self) -> Edit:
         """The change of the text."""
+        if isinstance(self.what, Statement):
+            return self.what.edit
         if isinstance(self.what, Written):
             assert isinstance(self.value, Fraction)
             return self.what.edit(self.value)
@@ -74,6 +99,12 @@ class Change:
 def habit_step(habit: Habit) -> Fraction:
     """The step in which a habit is changed: about a twentieth of it, for lengths no more than half a millimetre."""
     return Fraction(1) if habit.dimension != "length" else fitting(habit.value, Fraction(1, 2))
+
+
+def _half_a_step_off(habit: Habit) -> Fraction:
+    """Half a step below what is usual; above it where that would be less than nothing."""
+    half = habit_step(habit) / 2
+    return habit.value - half if habit.value >= half else habit.value + half
 
 
 def habit_line(habit: Habit, value: Fraction) -> str:
@@ -104,7 +135,7 @@ class Rebinding:
         bearing = [number for number in counts if self._bears([number], ends)]
         for number in bearing:
             yield from self._numbers((number,), ends, left_out)
-        for change in self._papers(ends, left_out):
+        for change in (*self._papers(ends, left_out), *self._joints(ends, left_out)):
             yield (change,)
 
     def both_counts(self, ends: tuple[int, ...]) -> Iterator[tuple[Change, ...]]:
@@ -121,7 +152,7 @@ class Rebinding:
         found = 0
         for habit in self._bearing(habits, ends):
             step = habit_step(habit)
-            rooms = int(habit.value / step) - 1, int(2 * habit.value / step)
+            rooms = max(0, int(habit.value / step) - 1), int(2 * habit.value / step)
 
             def edits(k: int, habit: Habit = habit, step: Fraction = step) -> list[Edit]:
                 return [self._habit_edit([(habit, habit.value + k * step)])]
@@ -145,7 +176,7 @@ class Rebinding:
     def _bears(self, things: Sequence[Written] | Sequence[Habit], ends: tuple[int, ...]) -> bool:
         """Whether a step of all of these at once alters a rule in each minimal set of the conflicts."""
         edits = [thing.edit(thing.moved(-1 if thing.down else 1)) for thing in things if isinstance(thing, Written)]
-        habits = [(thing, thing.value - habit_step(thing) / 2) for thing in things if isinstance(thing, Habit)]
+        habits = [(thing, _half_a_step_off(thing)) for thing in things if isinstance(thing, Habit)]
         model = self._model([*edits, *([self._habit_edit(habits)] if habits else [])])
         if model is None:
             return False
@@ -187,6 +218,16 @@ class Rebinding:
                 if change.size and self._try([change.edit], ends, left_out):
                     yield change
                     break
+
+    def _joints(self, ends: tuple[int, ...], left_out: frozenset[str]) -> Iterator[Change]:
+        """Parts joined of pieces, where a mat bears on the conflicts: as large a change as any, since seams are seen."""
+        bears = all(any(".mat-" in rule.name for rule in members) for n in ends for members in self.groups[n])
+        if not bears or self.design.machine.joints is not None or not self.design.mats:
+            return
+        meaning = "a part too long for the mat is cut in pieces and joined, if it has a place for a seam"
+        change = Change(Statement("joints overlap", self.design.mats[-1].at, meaning), "joints overlap", _NEW_LINE)
+        if self._try([change.edit], ends, left_out):
+            yield change
 
     def _nearest(self, edits: Callable[[int], list[Edit]], rooms: tuple[int, int], ends: tuple[int, ...],
                  left_out: frozenset[str], place: int) -> int | None:

@@ -29,7 +29,8 @@ from foldwright.solver.expression import Variable
 from foldwright.solver.freeing import MARK, Freed
 from foldwright.solver.model import Conflict, Model, Rule
 from foldwright.solver.rebinding import Change, Rebinding
-from foldwright.solver.written import Edit, edited, numbers, says_all
+from foldwright.solver.written import Edit, edited, says_all
+from foldwright.solver.written_numbers import numbers
 
 SHOWN = 8  # changes told of one conflict at most
 _EACH = 4  # changes of each of several conflicts that are told, and tried together

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from foldwright.grammar import design as ast
+from foldwright.grammar.letters import Use
 from foldwright.grammar.problem import Problem
 from foldwright.grammar.problems import (
     SettingMissing,
@@ -16,9 +17,18 @@ from foldwright.grammar.problems import (
     ValueMissing,
 )
 from foldwright.grammar.source import Span
-from foldwright.solver.mechanism import Counts, Mechanism
+from foldwright.solver.mechanism import Mechanism
+from foldwright.solver.parameter import Counts
 
 GLUE = ("glue", "pair")  # how a cut-out is fixed
+
+
+@dataclass(frozen=True)
+class Letters:
+    """How letters are set that stand in place of an artwork."""
+
+    use: Use
+    font: ast.Text | None  # the path of a font of the script's own
 
 
 @dataclass
@@ -32,7 +42,9 @@ class Raw:
     counts: dict[str, tuple[int, int]] = field(default_factory=dict)
     spans: dict[str, Span] = field(default_factory=dict)
     paper: ast.Name | None = None
-    art: ast.Text | None = None
+    art: ast.Text | None = None  # the path of an artwork, or letters
+    letters: Letters | None = None  # how the letters are set, if `art` is letters
+    strokes: bool = False  # whether those of the artwork are part of its outline
     place: ast.Place | None = None  # host
     at: ast.Name | ast.Size | None = None  # where on a face
 
@@ -54,7 +66,7 @@ class SettingsReader:
         if "sheet" not in self.kind.stands_on:  # what is cut out of a sheet has that sheet's paper
             words.append("paper")
         if self.kind.takes_art:
-            words.append("art")
+            words += ["art", "letters"]
         if self.kind.face_in_head:
             return [*words, "at"]
         return [*words, *self.kind.glue_by] if "face" in self.kind.stands_on else words
@@ -92,7 +104,7 @@ class SettingsReader:
             self.problems.append(UnknownSetting(setting.word.at, word, raw.block.keyword.text, tuple(self.known())))
         elif not arguments:
             self.problems.append(ValueMissing(setting.word.at, word))
-        elif word == "art":
+        elif word in ("art", "letters"):
             self._art(setting)
         elif word in GLUE and "face" in self.kind.stands_on:
             self._glue(setting)
@@ -123,7 +135,8 @@ class SettingsReader:
             return ("3 by 3",)
         if word == "at" and self.kind.face_in_head:
             return ("centre", "40 x 60")
-        return {"art": ('"file.svg" width 22', '"file.svg" along top'), "paper": ("the name of a paper",),
+        return {"art": ('"file.svg" width 22', '"file.svg" along top'), "letters": ('"AHOY" width 40', '"AHOY" along top'),
+                "paper": ("the name of a paper",),
                 "glue": ("on tank.front_right at centre",), "pair": ("on weeds.a1 at top",)}.get(word, ("40", "40 to 70"))
 
     def _quantity(self, setting: ast.Setting, argument: ast.Argument) -> None:
@@ -159,11 +172,24 @@ class SettingsReader:
         if not isinstance(arguments[0], ast.Text):
             self._stray(setting, arguments[0])
             return
+        if self.raw.art is not None:
+            self.problems.append(SettingTwice(setting.word.at, "art` or `letters", self.raw.art.at))
+            return
         self.raw.art = arguments.pop(0)  # type: ignore[assignment]
+        if setting.word.text == "letters":
+            self.raw.letters = Letters(self.kind.letters, None)
         while arguments:
             argument = arguments.pop(0)
             if isinstance(argument, ast.Place) and argument.how == "along" and argument.target.at.text == "top":
                 continue  # the one edge that artwork is joined to
+            elif isinstance(argument, ast.Name) and argument.text == "font" and self.raw.letters and arguments:
+                font = arguments.pop(0)
+                if not isinstance(font, ast.Text):
+                    self._stray(setting, font)
+                    return
+                self.raw.letters = Letters(self.kind.letters, font)
+            elif isinstance(argument, ast.Name) and argument.text == "strokes" and not self.raw.letters:
+                self.raw.strokes = True
             elif isinstance(argument, ast.Name) and argument.text == "width" and arguments and "width" in self.parameters:
                 value = arguments.pop(0)
                 if isinstance(value, ast.Text | ast.Colour | ast.Size | ast.Count | ast.Place):

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Hashable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
-from functools import cached_property, partial
-from typing import Any
+from functools import partial
 
 import numpy as np
 import shapely
 from fontTools.misc.transform import Transform
-from shapely import affinity, unary_union
-from shapely.geometry import LineString, Polygon
+from shapely import unary_union
+from shapely.geometry import Polygon
 
-from foldwright.grammar.kept import Kept
+from foldwright.grammar.problem import Refused
+from foldwright.grammar.problems import FallsApart
+from foldwright.solver.artnotes import art_notes, thin_places
 from foldwright.solver.bind import Bound
 from foldwright.solver.card import (
     Card,
@@ -25,181 +26,34 @@ from foldwright.solver.card import (
     Line,
     Panel,
     Part,
-    Placement,
     Point,
     Step,
-    Stroke,
-    Vector,
     WaivedRule,
 )
+from foldwright.solver.creasing import GRID, seams, stroke
 from foldwright.solver.engine.blueprint import shared
 from foldwright.solver.evaluate import evaluate, slack
 from foldwright.solver.expression import Expr, Variable
-from foldwright.solver.geometry import Fold, cross, dot, spine_fold, unit
+from foldwright.solver.flat import HOST, Flat, Frame
+from foldwright.solver.frames import cut_from_host, handed, moved, within
+from foldwright.solver.inked import inked
+from foldwright.solver.joints import with_joints
 from foldwright.solver.machine import machine
-from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Pose, Seam
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.memory import Memory
 from foldwright.solver.model import Rule, Solution
+from foldwright.solver.posing import SIGN_ANGLES, Stander, usual_angles
 from foldwright.solver.stack import stack_map
-from foldwright.solver.swing.scene import STEPS
-
-GRID = 1e-6  # mm; outlines of one part are joined on this grid, far below what any machine cuts
-CRUMB = 0.01  # mm; a shorter piece of crease is rounding at an opening's corner
-POSES = 13  # angles from closed to open at which the proof looks
-SIGN_ANGLES = (0.1, 0.25, 0.5, 0.75, 0.9)  # shares of the swing at which the sense of a crease is read
 
 
 def settle(bound: Bound, solution: Solution, memory: Memory | None = None) -> Card:
     """The solved card with every part and pose."""
     memory = memory or Memory()
-    card = Settler(bound, solution, memory).card()
+    settler = Settler(bound, solution, memory)
+    card = settler.card()
+    card = replace(card, notes=(*card.notes, *art_notes(card, bound.mechanisms, settler.sizes, settler.flats)))
+    card = with_joints(card, memory.built)
     return replace(card, stack=stack_map(card, memory.sheets).maximum)
-
-
-def spread(placed: Mapping[str, Placement], count: int) -> dict[str, Placement]:
-    """Placements with vectors of shape (count, 3); what stays where it is gets as many rows."""
-    shape = (count, 3)
-    return {name: Placement(*(np.broadcast_to(v, shape) for v in (p.origin, p.along, p.up))) for name, p in placed.items()}
-
-
-def usual_angles(opens: float, margin: float) -> Vector:
-    """Angles in degrees at which every card is looked at: by settling, swing (with a look near its end) and proof."""
-    near_end = opens - min(margin, opens) / 10 * np.array([2.0, 1.0, 0.0])
-    return np.unique(np.concatenate([np.array(SIGN_ANGLES) * opens, np.linspace(0.0, opens, STEPS + 1),
-                                     np.linspace(0.0, opens, POSES), near_end]))
-
-
-@dataclass(frozen=True, eq=False)
-class Standing:
-    """A mechanism at the usual angles: its pose, and its placements with a row for each angle. Equal only to itself."""
-
-    placements: dict[str, Placement]
-    folds: dict[str, Fold]
-    spread: dict[str, Placement]
-
-
-@dataclass(frozen=True)
-class Stander:
-    """Places every panel of the card at an opening angle."""
-
-    mechanisms: tuple[Mechanism, ...]
-    hosts: Mapping[str, tuple[str, str]]
-    sizes: Mapping[str, dict[str, float]]
-    flats: Mapping[str, Flat]
-    local: Mapping[str, Frame]  # panels cut out of their host's sheet -> the axes in which their mechanism places them
-    usual: Vector = field(default_factory=lambda: np.zeros(0))  # angles that are asked for again and again, in degrees
-    kept: Kept[Hashable, Any] = field(default_factory=Kept)  # mechanisms at these angles, by all that decides how they stand
-
-    def __call__(self, angle: float | Vector) -> dict[str, Placement]:
-        """Placements by panel; `angle` in degrees, one or n of them (then the placements' vectors have shape (n, 3))."""
-        one = np.ndim(angle) == 0
-        rows = [self._rows.get(each) for each in np.atleast_1d(angle).tolist()]
-        if None in rows:
-            placed = self.stand(angle)[0]
-            return placed if one else spread(placed, len(rows))
-        at: Any = rows[0] if one else rows
-        return {name: Placement(p.origin[at], p.along[at], p.up[at]) for name, p in self._usually.items()}
-
-    @cached_property
-    def _rows(self) -> dict[float, int]:
-        return {angle: row for row, angle in enumerate(self.usual.tolist())}
-
-    @cached_property
-    def _usually(self) -> dict[str, Placement]:
-        """At the usual angles, worked out together: the time of a pose goes by the number of mechanisms, not of angles."""
-        found: dict[str, Placement] = {}
-        for standing in self.standing.values():
-            found |= standing.spread
-        return found
-
-    @cached_property
-    def standing(self) -> dict[str, Standing]:
-        """Every mechanism at the usual angles; the same object as long as nothing changes that decides how it stands."""
-        spine, angles = spine_fold(self.usual), self.usual.tobytes()
-        out: dict[str, Standing] = {}
-        placed_by: dict[str, Standing] = {}
-        for mechanism in self.mechanisms:
-            name = mechanism.name
-            local = tuple([self.local.get(panel.name) for panel in self.flats[name].panels])
-            key = "stands", angles, mechanism, tuple(self.sizes[name].values()), local, self._told(mechanism, out, placed_by)
-            out[name] = self.kept.get(key, partial(self._standing, mechanism, spine, out, placed_by))
-            placed_by |= dict.fromkeys(out[name].placements, out[name])
-        return out
-
-    def _told(self, mechanism: Mechanism, out: Mapping[str, Standing], placed_by: Mapping[str, Standing]) -> Hashable:
-        """What decides where the host of a mechanism stands."""
-        if mechanism.name not in self.hosts:
-            return None
-        owner, place = self.hosts[mechanism.name]
-        if "face" not in mechanism.stands_on:
-            return out[owner], place
-        frame = self.flats[owner].faces[place]
-        return placed_by[frame.panel], frame
-
-    def _standing(self, mechanism: Mechanism, spine: Fold, out: Mapping[str, Standing],
-                  placed_by: Mapping[str, Standing]) -> Standing:
-        folds, placements = {}, {}
-        if mechanism.name in self.hosts:
-            owner, place = self.hosts[mechanism.name]
-            if "face" in mechanism.stands_on:
-                panel = self.flats[owner].faces[place].panel
-                placements = {panel: placed_by[panel].placements[panel]}
-            else:
-                folds = {(owner, place): out[owner].folds[place]}
-        pose = self._pose(mechanism, self._host(mechanism, spine, folds, placements))
-        return Standing(pose.placements, pose.folds, spread(pose.placements, len(self.usual)))
-
-    def _pose(self, mechanism: Mechanism, host: Fold) -> Pose:
-        """A mechanism at its host, its panels in part coordinates."""
-        pose = mechanism.pose(self.sizes[mechanism.name], host)
-        return Pose({name: on_sheet(p, self.local[name]) if name in self.local else p for name, p in pose.placements.items()},
-                    pose.folds)
-
-    def some(self, angles: Vector, panels: Collection[str]) -> dict[str, Placement]:
-        """Placements of at least these panels at n angles in degrees: what neither they nor their hosts need is left out."""
-        if all(each in self._rows for each in angles.tolist()):
-            return self(angles)
-        wanted: set[str] = set()
-        todo = [panel.split(".")[0] for panel in panels]
-        while todo:
-            name = todo.pop()
-            if name in wanted:
-                continue
-            wanted.add(name)
-            if name in self.hosts:
-                owner, place = self.hosts[name]
-                face = self.flats[owner].faces.get(place)
-                todo += [owner] if face is None else [owner, face.panel.split(".")[0]]
-        return self.stand(angles, wanted)[0]
-
-    def openings(self, angles: Vector) -> dict[tuple[str, str], Vector]:
-        """Opening of every crease that carries or could carry something, degrees, shape (n,), by mechanism and name."""
-        _, folds = self.stand(angles)
-        return {key: np.broadcast_to(fold.opening[..., 0], np.shape(angles)) for key, fold in folds.items()}
-
-    def stand(self, angle: float | Vector,
-              only: Collection[str] | None = None) -> tuple[dict[str, Placement], dict[tuple[str, str], Fold]]:
-        """Placements by panel and folds by mechanism and crease; of some mechanisms `only`, with all their hosts."""
-        spine = spine_fold(angle)
-        folds: dict[tuple[str, str], Fold] = {}
-        placements: dict[str, Placement] = {}
-        for mechanism in self.mechanisms:
-            if only is not None and mechanism.name not in only:
-                continue
-            pose = self._pose(mechanism, self._host(mechanism, spine, folds, placements))
-            placements |= pose.placements
-            folds |= {(mechanism.name, crease): fold for crease, fold in pose.folds.items()}
-        return placements, folds
-
-    def _host(self, mechanism: Mechanism, spine: Fold, folds: Mapping[tuple[str, str], Fold],
-              placements: Mapping[str, Placement]) -> Fold:
-        if mechanism.name not in self.hosts:
-            return spine
-        owner, place = self.hosts[mechanism.name]
-        if "face" not in mechanism.stands_on:
-            return folds[owner, place]
-        frame = self.flats[owner].faces[place]
-        return face_fold(frame, placements[frame.panel])
 
 
 class Settler:
@@ -316,29 +170,21 @@ class Settler:
     def _opened(self) -> list[Panel]:
         """All panels, less the paper that mechanisms take out of their hosts."""
         panels = {panel.name: panel for flat in self.flats.values() for panel in flat.panels}
+        holes: dict[str, list[str]] = {}
         for name, flat in self.flats.items():
             for opening in flat.openings:
                 frame = self._host_axes(name, opening.side)
                 old = panels[frame.panel]
-                outline = old.outline.difference(_moved(opening.outline, frame), grid_size=GRID)
+                outline = old.outline.difference(moved(opening.outline, frame), grid_size=GRID)
+                holes[frame.panel] = [*holes.get(frame.panel, []), name]
+                if outline.geom_type != "Polygon" or outline.is_empty:
+                    raise Refused([self._apart(old.name, len(shapely.get_parts(outline)), holes[frame.panel])])
                 panels[frame.panel] = Panel(old.name, old.part, outline, old.tab)
         return list(panels.values())
 
-    def _seams(self) -> Iterator[Seam]:
-        """All seams; one that runs across an opening of its panels becomes the stretches that are left of it."""
-        outlines = {panel.name: panel.outline for panel in self.panels}
-        built = {panel.name: panel.outline for flat in self.flats.values() for panel in flat.panels}
-        for flat in self.flats.values():
-            for seam in flat.seams:
-                if all(outlines[panel] is built[panel] for panel in (seam.left, seam.right)):
-                    yield seam
-                    continue
-                paper = outlines[seam.left].buffer(10 * GRID).intersection(outlines[seam.right].buffer(10 * GRID))
-                line = LineString([seam.start, seam.end])
-                kept = line.intersection(paper)
-                for piece in getattr(kept, "geoms", [kept]):
-                    if piece.length > CRUMB:
-                        yield Seam(seam.left, seam.right, *_trimmed(line, piece, 10 * GRID))
+    def _apart(self, panel: str, pieces: int, holes: list[str]) -> FallsApart:
+        blocks = {(block.name or block.keyword).text: block.at for block in self.bound.design.blocks}
+        return FallsApart(blocks[holes[-1]], panel, pieces, tuple(holes))
 
     # ---- creases
 
@@ -347,11 +193,11 @@ class Settler:
         outlines = {panel.name: panel.outline for panel in self.panels}
         stands = {panel: standing for standing in self.stander.standing.values() for panel in standing.placements}
         hinges = []
-        for seam in self._seams():
+        for seam in seams(self.flats.values(), self.panels):
             outline = outlines[seam.left]
             key = ("stroke", seam.left, seam.right, seam.start, seam.end, stands[seam.left], stands[seam.right], outline)
-            stroke = self.memory.built.get(key, partial(_stroke, poses, outlines, seam))
-            hinges.append(Hinge(seam.left, seam.right, seam.start, seam.end, stroke))
+            sense = self.memory.built.get(key, partial(stroke, poses, outlines, seam))
+            hinges.append(Hinge(seam.left, seam.right, seam.start, seam.end, sense))
         return hinges
 
     # ---- parts
@@ -361,7 +207,7 @@ class Settler:
         frame = self.flats[name].sides[crease, side]
         if frame.panel.startswith("host."):
             outer = self._resolve(*self.bound.hosts[name], frame.panel.removeprefix("host."))
-            frame = replace(_within(outer, frame), panel=outer.panel)
+            frame = replace(within(outer, frame), panel=outer.panel)
         return frame
 
     def _host_axes(self, name: str, side: str) -> Frame:
@@ -387,16 +233,25 @@ class Settler:
         papers = {part: paper for flat in self.flats.values() for part, paper in flat.papers.items()}
         labels = self._labels(papers, steps)
         places = {part: place for flat in self.flats.values() for part, place in flat.labels.items()}
-        drawn = {name: tuple(self._drawn(name)) for name in papers}
+        drawn, shown = {name: tuple(self._drawn(name)) for name in papers}, self._shown()
         parts = []
         for name, paper in papers.items():
             panels = [panel for panel in self.panels if panel.part == name]
             shapes = tuple([(panel.outline, panel.tab) for panel in panels])
             outline = self.memory.built.get(("joined", shapes), partial(joined, [panel.outline for panel in panels]))
             at, height = self.memory.built.get(("label", labels[name], shapes), partial(_label_place, panels, labels[name]))
-            parts.append(Part(name, labels[name], paper, outline, tuple(lines[name]), places.get(name, at), height,
-                              drawn[name]))
+            own = (*lines[name], *inked(drawn[name], outline))
+            narrow = thin_places(outline, drawn[name], float(self.bound.habits["art.thinnest"]), self.memory)
+            parts.append(Part(name, labels[name], paper, outline, own, places.get(name, at), height, drawn[name],
+                              shown.get(name, ""), narrow))
         return parts
+
+    def _shown(self) -> dict[str, str]:
+        """The printed face of parts, where it is settled by what they are; what a part's own mechanism says counts first."""
+        said = [mechanism.shown(self.flats[mechanism.name].papers) for mechanism in self.bound.mechanisms]
+        own = {part: face for faces, flat in zip(said, self.flats.values(), strict=True) for part, face in faces.items()
+               if part in flat.papers}
+        return {part: face for faces in said for part, face in faces.items()} | own
 
     def _drawn(self, part: str) -> Iterator[Drawn]:
         """The artwork that a part's outline follows: its own, and that of openings."""
@@ -431,99 +286,24 @@ class Settler:
         return first + middle + last
 
 
-def cut_from_host(flat: Flat, axes: Mapping[str, Frame], part: str) -> dict[str, Frame]:
-    """Give panels of the part `HOST` the host's part and its coordinates, with their seams, sides and faces.
-
-    `axes` are the (x, d) axes of the host's two sides in part coordinates. Returns, for each such panel, the axes in
-    which its mechanism goes on to place it (`on_sheet` turns such a placement into one of the part).
-    """
-    mine = [panel.name for panel in flat.panels if panel.part == HOST]
-    base, real = axes["left"], {f"host.{side}": frame.panel for side, frame in axes.items()}
-    flat.panels = [Panel(p.name, part, _moved(p.outline, base), p.tab) if p.name in mine else p for p in flat.panels]
-    flat.seams = [Seam(s.left, real.get(s.right, s.right), base.at(*s.start), base.at(*s.end)) if s.left in mine else s
-                  for s in flat.seams]
-    flat.sides |= {key: _within(base, frame) for key, frame in flat.sides.items() if frame.panel in mine}
-    flat.faces |= {key: _within(base, frame) for key, frame in flat.faces.items() if frame.panel in mine}
-    flat.steps = [Step(step.text, tuple(part if name == HOST else name for name in step.parts)) for step in flat.steps]
-    return dict.fromkeys(mine, base)
-
-
 def joined(outlines: list[Polygon]) -> Polygon:
     """The outlines of a part's panels as one.
 
     A tab may end within its panel's edge; rounded to the grid, its corner then lies a little beside that edge, and the union
-    on the grid alone can leave the two apart. So where that happens the corners are put into the edges first.
+    on the grid alone can leave the two apart, wholly or along a stretch of their crease. So the corners are put into the
+    edges first.
     """
-    whole: Polygon = unary_union(outlines, grid_size=GRID)
-    if whole.geom_type == "MultiPolygon":
-        fitted = shapely.snap(shapely.set_precision(outlines, GRID), shapely.MultiPoint(shapely.get_coordinates(whole)), 2 * GRID)
-        whole = unary_union(fitted.tolist(), grid_size=GRID)
+    if len(outlines) == 1:
+        alone: Polygon = unary_union(outlines, grid_size=GRID)
+        return alone
+    rounded = shapely.set_precision(outlines, GRID)
+    corners = shapely.points(np.unique(shapely.get_coordinates(rounded), axis=0))
+    fitted = []
+    for outline in rounded.tolist():
+        near = corners[shapely.dwithin(outline.boundary, corners, 2 * GRID)]
+        fitted.append(shapely.snap(outline, shapely.MultiPoint(near.tolist()), 2 * GRID))
+    whole: Polygon = unary_union(fitted, grid_size=GRID)
     return whole
-
-
-def _trimmed(line: LineString, piece: LineString, slack: float) -> tuple[Point, Point]:
-    """Ends of a piece of a crease, along the crease; those within it are `slack` too far out."""
-    near, far = sorted(line.project(shapely.Point(end)) for end in (piece.coords[0], piece.coords[-1]))
-    near = near + slack if near > slack else 0.0
-    far = far - slack if far < line.length - slack else line.length
-    ends = [line.interpolate(at) for at in (near, far)]
-    return (ends[0].x, ends[0].y), (ends[1].x, ends[1].y)
-
-
-def _moved(outline: Polygon, frame: Frame) -> Polygon:
-    """An outline given along the axes of a frame, in the coordinates of the frame's part."""
-    (a, b), (c, d) = frame.first, frame.second
-    moved: Polygon = affinity.affine_transform(outline, [a, c, b, d, *frame.origin])
-    return moved
-
-
-def _within(outer: Frame, inner: Frame) -> Frame:
-    """A frame given along the axes of another one, in part coordinates; the panel stays the inner one's."""
-    zero, first, second = outer.at(*inner.origin), outer.at(*inner.first), outer.at(*inner.second)
-    base = outer.origin
-    return Frame(inner.panel, zero, (first[0] - base[0], first[1] - base[1]), (second[0] - base[0], second[1] - base[1]))
-
-
-def _stroke(poses: Mapping[str, Placement], outlines: Mapping[str, Polygon], seam: Seam) -> Stroke:
-    """Mountain or valley, as a crease is turned most."""
-    turns = fold_turns(poses[seam.left], poses[seam.right], outlines[seam.left], seam.start, seam.end)
-    return Stroke.MOUNTAIN if max(turns.tolist(), key=abs) > 0 else Stroke.VALLEY
-
-
-def on_sheet(placement: Placement, frame: Frame) -> Placement:
-    """A placement by the axes of a frame, as a placement by the part coordinates of the frame's sheet."""
-    (a, b), (c, d) = frame.first, frame.second
-    along = a * placement.along + c * placement.up
-    up = b * placement.along + d * placement.up
-    return Placement(placement.origin - frame.origin[0] * along - frame.origin[1] * up, along, up)
-
-
-def face_fold(frame: Frame, panel: Placement) -> Fold:
-    """A face in space, for what is glued on it: u (seen from the printed face) as x and v as y."""
-    x = handed(frame) * (frame.first[0] * panel.along + frame.first[1] * panel.up)
-    y = frame.second[0] * panel.along + frame.second[1] * panel.up
-    return Fold(panel.points(np.array([frame.origin]))[..., 0, :], x, cross(x, y), np.zeros(1))
-
-
-def handed(frame: Frame) -> float:
-    """1 if the frame's axes are right-handed on the printed face, else -1."""
-    return frame.first[0] * frame.second[1] - frame.first[1] * frame.second[0]
-
-
-def fold_turns(left: Placement, right: Placement, outline: Polygon, start: Point, end: Point) -> Vector:
-    """How far a crease is turned at n moments, degrees, shape (n,): 0 flat, positive mountain, negative valley.
-
-    Seen on the printed face. `outline` is the left panel's, in part coordinates; it tells on which side of the crease that
-    panel lies.
-    """
-    first, last = np.moveaxis(left.points(np.array([start, end])), 1, 0)
-    along = unit(last - first)
-    normals = [cross(placement.along, placement.up) for placement in (left, right)]
-    sine, cosine = dot(cross(*normals), along)[:, 0], dot(*normals)[:, 0]
-    turns: Vector = np.degrees(np.arctan2(sine, cosine))
-    centre = outline.centroid
-    beside = (end[0] - start[0]) * (centre.y - start[1]) - (end[1] - start[1]) * (centre.x - start[0])
-    return turns if beside > 0 else -turns
 
 
 def _label_place(panels: list[Panel], text: str) -> tuple[Point, float]:
@@ -534,4 +314,3 @@ def _label_place(panels: list[Panel], text: str) -> tuple[Point, float]:
     room = np.sqrt(host.outline.area)
     height = float(min(3.0, room / 3))
     return (inside.x - 0.4 * height * len(text), inside.y - height / 2), height
-

@@ -20,6 +20,7 @@ from shapely.geometry import Polygon
 
 from foldwright.grammar.kept import Kept
 from foldwright.solver.card import Card, Panel, Placement, Vector
+from foldwright.solver.pieces import lap_panels
 from foldwright.solver.practice import grammage
 from foldwright.solver.words import amount
 
@@ -197,6 +198,14 @@ def stack_map(card: Card, kept: Kept[bytes, Sheet] | None = None) -> Stack:
         right[place] += (inside & sheet.right) * thick
         left[place] += (inside & sheet.left) * thick
     glue = card.practice["joint.thickness"]
+    for lap, carrier in lap_panels(card):
+        sheet = known.get(_sheet_key(grid, lap, closed[carrier], opened[carrier]),
+                          partial(_sheet, grid, lap, closed[carrier], opened[carrier]))
+        place, inside, thick = sheet.patch.place, sheet.patch.inside, caliper[lap.part] + glue
+        count[place] += inside
+        whole[place] += inside * thick
+        right[place] += (inside & sheet.right) * thick
+        left[place] += (inside & sheet.left) * thick
     for bond in card.bonds:
         sheet = sheets[bond.panel]
         joint = sheet.patch.shared(sheets[bond.host].patch)

@@ -1,27 +1,22 @@
-"""The open card at rest: its size on the table, what the reader sees, what leans, and whether it stays open by itself.
-
-A card that opens to 180° lies with both pages on the table; the reader sits at the tail of the spine and looks down on it.
-A card that opens less stands as an L: its right page lies on the table, its left page stands behind it as a back wall,
-the spine runs from the reader's left to their right, and they look along the bisector of the two pages.
-"""
+"""The open card at rest: its size on the table, what the reader sees, what leans, and whether it stays open by itself."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import asin, atan2, cos, degrees, pi, radians, sin
+from math import asin, atan2, degrees, pi, radians
 
 import numpy as np
 from shapely.geometry import Polygon
 
 from foldwright.solver.card import Card, Hinge, Panel, Placement, Vector
-from foldwright.solver.geometry import spine_fold
+from foldwright.solver.pieces import lap_panels
 from foldwright.solver.practice import SCRAP, grammage
+from foldwright.solver.seat import EDGE_ON, seat
+from foldwright.solver.sides import printed_faces
 from foldwright.solver.words import amount
 
 GRAVITY = 9.80665  # m/s², standard acceleration of free fall (ISO 80000-3)
-ELEVATION = 38.0  # degrees; eyes some 40 cm above the table and 50 cm from the card
-EDGE_ON = 0.02  # sine of the angle between a panel and the line of sight, below which neither face is seen
 NUDGE = 0.05  # degrees from the open pose, to see how fast creases turn; at 180° a ridge turns there by its square
 MEET = 1e-6  # mm
 PARALLEL = 1e-6  # sine
@@ -65,7 +60,8 @@ class Standing:
 
     `width` runs across the line of sight, `depth` away from the reader, `height` is over the table that the pages lie on
     (the pleat of a gusset gives way). `reader` is the unit vector to the reader's eyes in the card's own axes. `faces`
-    tells for each panel but the tabs whether its "printed" face or its "back" looks to the reader, or its "edge".
+    tells for each panel, but tabs and what an insert lines, whether its "printed" face or its "back" looks to the reader, or its
+    "edge".
     `rest` is None for a card that stands as an L: its back wall rests on no table.
     """
 
@@ -82,32 +78,25 @@ class Standing:
 
 def standing(card: Card) -> Standing:
     """The card at rest, open as far as it goes."""
-    across, away, up, reader = _seat(card.opens)
+    across, away, up, reader = seat(card.opens)
     placed = card.pose(card.opens)
     points = np.concatenate([placed[panel.name].points(_corners(panel)) for panel in card.panels])
     width, depth = (float(np.ptp(points @ axis)) for axis in (across, away))
-    faces = {panel.name: _face(placed[panel.name], reader) for panel in card.panels if not panel.tab}
+    printed = printed_faces(card)
+    lined = {part.name for part in card.parts if part.shown == "back"}
+    faces = {panel.name: _face(placed[panel.name], reader, printed[panel.part]) for panel in card.panels
+             if not panel.tab and panel.part not in lined}
     rest = rest_of(card) if card.opens == 180 else None
     return Standing(card.unit, card.opens, width, depth, float((points @ up).max()), reader, faces, tuple(_leans(card)), rest)
-
-
-def _seat(opens: float) -> tuple[Vector, Vector, Vector, Vector]:
-    """The reader's axes in the card's own: to their right, away from them, up, and from the card to their eyes."""
-    if opens == 180:
-        tilt = radians(ELEVATION)
-        return (np.array([0.0, -1.0, 0.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]),
-                np.array([-cos(tilt), 0.0, sin(tilt)]))
-    fold = spine_fold(opens)
-    return fold.x, -fold.right, fold.right_normal, fold.z
 
 
 def _corners(panel: Panel) -> Vector:
     return np.asarray(panel.outline.exterior.coords)[:-1, :2]
 
 
-def _face(placement: Placement, reader: Vector) -> str:
-    """Which face of a panel looks to the reader."""
-    towards = float(np.cross(placement.along, placement.up) @ reader)
+def _face(placement: Placement, reader: Vector, printed: int) -> str:
+    """Which face of a panel looks to the reader; `printed` as in `sides.py`."""
+    towards = printed * float(np.cross(placement.along, placement.up) @ reader)
     return "edge" if abs(towards) < EDGE_ON else "printed" if towards > 0 else "back"
 
 
@@ -174,6 +163,8 @@ def rest_of(card: Card) -> Rest:
     sides = np.zeros(2)
     for panel in card.panels:
         sides += weight[panel.part] * _levers(panel.outline, placed[panel.name])
+    for lap, carrier in lap_panels(card):
+        sides += weight[lap.part] * _levers(lap.outline, placed[carrier])
     near, closed = card.pose(card.opens - NUDGE), card.pose(0.0)
     outlines = {panel.name: panel.outline for panel in card.panels}
     total = 0.0

@@ -17,7 +17,7 @@ from foldwright.solver.model import Kind, Rule, Waived
 
 REST = "bare"  # the last word of the name of what is left of a waived rule
 _USUAL = ("usual", "usual-least", "usual-most")
-_MAT = ("mat-long", "mat-short")
+_MAT = ("mat-long", "mat-short", "mat-joined")
 
 
 def waive(rules: Sequence[Rule], design: ast.Design, problems: list[Problem]) -> tuple[list[Rule], list[Waived]]:

@@ -19,10 +19,12 @@ import numpy as np
 from foldwright.solver.card import Placement, Point, Vector
 from foldwright.solver.evaluate import evaluate, holds
 from foldwright.solver.expression import Const, Expr, Variable
+from foldwright.solver.flat import HOST, Flat, Frame, Pose
+from foldwright.solver.frames import cut_from_host, face_fold, handed, on_sheet
 from foldwright.solver.geometry import Fold, spine_fold
-from foldwright.solver.mechanism import HOST, Flat, Frame, Mechanism, Pose, Site, registry
+from foldwright.solver.host import Site
+from foldwright.solver.mechanism import Mechanism, registry
 from foldwright.solver.practice import HABITS
-from foldwright.solver.settle import cut_from_host, face_fold, handed, on_sheet
 
 KINDS = registry()
 HABIT = {habit.name: habit.value for habit in HABITS}

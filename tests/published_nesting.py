@@ -34,8 +34,12 @@ class Strip:
 
     def fits(self, length: float) -> bool:
         """Whether our layout, without spacing, needs one sheet of this length."""
-        packer = Packer((length, self.height), 0.0, control=False)
-        return len(packer.pack(self.parts, self.turns)) == 1
+        return len(self.sheets(length)) == 1
+
+    def sheets(self, length: float) -> list[list[Polygon]]:
+        """Outlines where our layout, without spacing, puts them on sheets of this length."""
+        packed = Packer((length, self.height), 0.0, control=False).pack(self.parts, self.turns)
+        return [[one.outline for one in placed] for placed, _ in packed]
 
 
 def strip(name: str) -> Strip:

@@ -14,7 +14,7 @@ from foldwright.grammar import Refused
 from foldwright.solver import choices_search
 from foldwright.solver.answer import solve_design, solve_model
 from foldwright.solver.choices import decisions
-from foldwright.solver.choices_search import NoBetter, Refutation, Solved
+from foldwright.solver.choices_results import NoBetter, Refutation, Solved
 from foldwright.solver.engine import solve
 from foldwright.solver.engine.stopping import is_running, stopping
 from foldwright.solver.evaluate import holds

@@ -176,6 +176,8 @@ def test_find_writes_a_script_that_holds_and_never_over_another(script, tmp_path
     assert call("find", path, "--write", target).exit_code == 2
     assert call("find", path, "--write", path).exit_code == 2
     assert (target.read_bytes(), path.read_text("utf-8")) == (before, GOOD)
+    result = call("find", path, "--write", tmp_path / "no such folder" / "fixed.card")
+    assert (result.exit_code, "cannot be written" in result.output) == (2, True)
 
 
 def test_pose_gives_every_angle(script):

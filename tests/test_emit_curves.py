@@ -1,115 +1,167 @@
-"""Curves of artwork in outlines: as near to the drawing as promised, and with no more nodes than it has.
+"""Curves of artwork in the written files: as near to the drawing as promised, and with no more nodes than it has.
 
-The exact shapes are made here, from the cubics themselves, by dense flattening and shapely; nothing is shared with the
-recovery of curves but the scale and origin of the artwork.
+The files are read back by readers that are not ours (fontTools for SVG paths, ezdxf and GDAL for DXF), curves are evaluated
+here, and compared with exact shapes that are made without the tool (`curved.py`).
 """
 
 from __future__ import annotations
 
+import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pyogrio
+import pypdf
 import pytest
 import shapely
-from fontTools.misc.transform import Transform
-from shapely.geometry import Polygon, box
+from curved import KINDS, apart, blob, dense, design, edges, farthest, lines
+from ezdxf import path as dxf_path
+from ezdxf.filemanagement import read as read_dxf
+from fontTools.pens.recordingPen import RecordingPen
+from fontTools.svgLib.path import parse_path
+from lxml import etree
 
-from foldwright.emit.curves import Sources, arcs
-from foldwright.grammar.artwork import read_artwork
-from foldwright.grammar.artwork_outline import outline_in_drawing_units
-from foldwright.grammar.artwork_svg import read_drawing
+from foldwright.emit.bends import arcs
+from foldwright.emit.drawing import Drawing, part_group
+from foldwright.emit.dxf import write_dxf
+from foldwright.emit.machined import outline_for
+from foldwright.emit.names import Unique
+from foldwright.emit.offsets import parallels
+from foldwright.emit.pages import Page
+from foldwright.emit.pdf import write_pdf
+from foldwright.emit.placed import Placed
+from foldwright.emit.svg import write_svg
+from foldwright.emit.wanted import Curves
 
-WIDTH = 90.0  # mm
 SVG_LIMIT = 0.005  # mm, as promised for SVG; a file's three decimals take 0.0007 of it
 DXF_LIMIT = 0.02  # mm, as promised for arcs
+MITRE = 10.0
+SIZE = 200.0  # mm, the sheet
+CASES = [(kind, seed) for kind in KINDS for seed in range(10)]
 
 
-def blob(random, count, radius=100.0, centre=(0.0, 0.0)):
-    """Closed cubics round a wobbling circle, shape (count, 4, 2); some nodes are corners."""
-    angle = np.linspace(0, 2 * np.pi, count, endpoint=False)
-    reach = radius * (1 + random.uniform(-0.25, 0.25, count))
-    nodes = np.column_stack((centre[0] + reach * np.cos(angle), centre[1] + reach * np.sin(angle)))
-    tangents = (np.roll(nodes, -1, 0) - np.roll(nodes, 1, 0)) * 0.17
-    corner = random.random(count) < 0.3
-    out = []
-    for i in range(count):
-        j = (i + 1) % count
-        a = tangents[i] * (random.uniform(0.3, 1.3) if corner[i] else 1)
-        b = tangents[j] * (random.uniform(0.3, 1.3) if corner[j] else 1)
-        out.append(np.array([nodes[i], nodes[i] + a, nodes[j] - b, nodes[j]]))
-    return np.array(out)
+def laid(made, seed):
+    """A drawing of the part somewhere on a sheet, and its exact outline there."""
+    turn, (dx, dy) = 90 * (seed % 4), np.random.default_rng(seed).uniform(60, 90, 2)
+    drawing = Drawing("curves", SIZE, SIZE, (part_group(Placed(made.part, dx, dy, turn), Unique(), {}),))
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    return drawing, shapely.transform(made.exact, lambda xy: xy @ np.array([[c, s], [-s, c]]) + (dx, dy))
 
 
-def dense(cubics, count=1500):
-    t = np.linspace(0, 1, count, endpoint=False)[:, None]
-    s = 1 - t
-    return np.concatenate([s**3 * c[0] + 3 * s * s * t * c[1] + 3 * s * t * t * c[2] + t**3 * c[3] for c in cubics])
+def moved(made, kerf):
+    """The design as a tool with a kerf follows it; the exact one by GEOS, with the mitres that kerf.py states."""
+    outline, drawn = outline_for(made.part, kerf)
+    exact = made.exact.buffer(kerf / 2, join_style="mitre", mitre_limit=MITRE)
+    return replace(made, part=replace(made.part, outline=outline, drawn=drawn), exact=exact)
 
 
-def drawing(shapes):
-    def path(cubics):
-        curves = " ".join("C " + " ".join(f"{v:.12f}" for v in c[1:].ravel()) for c in cubics)
-        return f"M {cubics[0][0][0]:.12f} {cubics[0][0][1]:.12f} {curves} Z"
-
-    paths = "".join(f'<path d="{path(shape)}"/>' for shape in shapes)
-    return f'<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" viewBox="-200 -200 400 400">{paths}</svg>'
-
-
-def apart(one, other):
-    """Greatest distance of points of either line from the other line."""
-    one, other = shapely.segmentize(one, 0.2), shapely.segmentize(other, 0.2)
-
-    def farthest(of, line):
-        points = shapely.points(shapely.get_coordinates(of))
-        ends = [shapely.get_coordinates(ring) for ring in shapely.get_parts(line)]
-        pieces = shapely.linestrings(np.concatenate([np.stack((c[:-1], c[1:]), 1) for c in ends]))
-        return shapely.STRtree(pieces).query_nearest(points, return_distance=True, all_matches=False)[1].max()
-
-    return max(farthest(one, other), farthest(other, one))
+def svg_lines(svg):
+    """All closed lines of an SVG file as fontTools reads them, y up, flattened here, and how many nodes they have."""
+    rings, nodes = [], 0
+    for element in etree.fromstring(svg).iter("{http://www.w3.org/2000/svg}path"):
+        pen = RecordingPen()
+        parse_path(element.get("d"), pen)
+        for verb, points in pen.value:
+            if verb == "moveTo":
+                rings.append([np.array(points)])
+            elif verb == "lineTo":
+                rings[-1].append(np.array(points))
+            elif verb == "curveTo":
+                rings[-1] += [dense([np.array((rings[-1][-1][-1], *points))], 400)[1:], np.array(points[-1:])]
+            nodes += verb in ("moveTo", "lineTo", "curveTo")
+    return lines([np.concatenate(ring) * (1, -1) + (0, SIZE) for ring in rings]), nodes
 
 
-def lines(rings):
-    return shapely.multilinestrings([shapely.LineString(np.vstack((ring, ring[:1]))) for ring in rings])
+def check(made, seed, nodes):
+    drawing, exact = laid(made, seed)
+    svg, count = svg_lines(write_svg(drawing))
+    assert apart(svg, edges(exact)) < SVG_LIMIT
+    assert count <= nodes + 1 + len(exact.interiors)  # a reader counts the first node of a line that a curve closes twice
+    assert count < len(made.part.outline.exterior.coords) / 4, "curves, not a polyline"
+    document = read_dxf(io.StringIO(write_dxf(drawing).decode()))
+    rings = [np.array([(v.x, v.y) for v in dxf_path.make_path(entity).flattening(1e-4)]) for entity in document.modelspace()]
+    assert apart(lines(rings), edges(exact)) < DXF_LIMIT
 
 
-def shapes_of(kind, random):
-    base = blob(random, int(random.integers(4, 12)))
-    if kind == "plain":
-        return [base]
-    if kind == "crossing":
-        return [base, blob(random, int(random.integers(4, 9)), 70, random.uniform(-90, 90, 2))]
-    return [base, base + 10 ** random.uniform(-9, -3) * 200 / WIDTH * random.normal(size=2)]  # nearly the same outline twice
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize(("kind", "seed"), CASES)
+def test_outlines_with_tabs_and_slots_keep_their_curves(kind, seed, mirrored, tmp_path: Path):
+    made = design(kind, 1000 * mirrored + seed, tmp_path, mirrored)
+    check(made, seed, made.nodes)
 
 
-@pytest.mark.parametrize("kind", ["plain", "crossing", "nearly the same"])
-@pytest.mark.parametrize("seed", range(8))
-def test_outlines_with_tabs_and_slots_keep_their_curves(kind, seed, tmp_path: Path):
-    random = np.random.default_rng(seed)
-    shapes = shapes_of(kind, random)
-    text = drawing(shapes)
-    (tmp_path / "a.svg").write_text(text)
-    art = read_artwork(Path("a.svg"), tmp_path)
-    exact = shapely.union_all([Polygon(dense(shape)).buffer(0) for shape in shapes])
-    exact = Polygon(exact.exterior)
-    left, _, right, top = outline_in_drawing_units(read_drawing(text.encode()).shapes).bounds
-    exact = shapely.transform(exact, lambda xy: np.column_stack((xy[:, 0] - left, top - xy[:, 1])) * WIDTH / (right - left))
-    begin = random.uniform(15, 60)
-    tab = box(begin, -9, begin + 12, 25)
-    slots = [box(x, exact.bounds[3] * 0.5, x + 0.4, exact.bounds[3] + 5) for x in random.uniform(15, 75, 2)]
+@pytest.mark.parametrize("kerf", [0.05, 0.15, 0.5])
+@pytest.mark.parametrize(("kind", "seed"), CASES[::2])
+def test_beside_an_outline_curves_are_curves_too(kind, seed, kerf, tmp_path: Path):
+    made = moved(design(kind, seed, tmp_path, seed % 4 == 0), kerf)
+    # a corner may get a mitre, with two nodes more, and a parallel that bends too much is made of two cubics
+    check(made, seed, 2 * made.nodes)
 
-    def worked(shape, grid):
-        shape = shapely.union(shape, tab, grid_size=grid)
-        for slot in slots:
-            shape = shapely.difference(shape, slot, grid_size=grid)
-        return max(getattr(shape, "geoms", [shape]), key=lambda part: part.area)
 
-    got, wanted = worked(art.scaled(WIDTH), 1e-6), worked(exact, None)
-    sources = Sources([curve.moved(Transform(WIDTH, 0, 0, WIDTH, 0, 0)) for curve in art.curves])
-    path = sources.path(np.array(got.exterior.coords))
-    assert apart(lines([path.flattened(1e-5)]), lines([np.array(wanted.exterior.coords)[:-1]])) < SVG_LIMIT
-    # the artwork's own; a tab's four corners and two crossings; per slot four corners and two crossings; two of two outlines
-    assert len(path.points) <= sum(map(len, shapes)) + 6 + 6 * len(slots) + 2
-    assert len(path.points) < len(got.exterior.coords) / 4, "curves, not a polyline"
+@pytest.mark.parametrize("kind", KINDS)
+def test_splines_are_exact_in_dxf(kind, tmp_path: Path):
+    """ezdxf's B-splines and GDAL's, which are two programs, and neither is the writer's own de Boor."""
+    for seed in range(4):
+        made = design(kind, seed, tmp_path)
+        drawing, exact = laid(made, seed)
+        (tmp_path / "a.dxf").write_bytes(write_dxf(drawing, "R2010", Curves.SPLINES))
+        space = read_dxf(io.StringIO((tmp_path / "a.dxf").read_text())).modelspace()
+        kinds = {entity.dxftype() for entity in space}
+        assert kinds == {"LWPOLYLINE", "SPLINE"}
+        found = []
+        for entity in space:
+            if entity.dxftype() == "SPLINE":
+                tool = entity.construction_tool()
+                points = list(tool.points(np.linspace(0, tool.max_t, 400 * int(tool.max_t) + 1)))
+                found.append([(p.x, p.y) for p in points])
+            else:
+                found.append([(x, y) for x, y, *_ in entity.get_points()])
+        assert apart(shapely.multilinestrings([shapely.LineString(p) for p in found]), edges(exact)) < SVG_LIMIT
+        _, _, shapes, _ = pyogrio.raw.read(tmp_path / "a.dxf", columns=["Layer"])
+        corners = shapely.get_coordinates(shapely.from_wkb(shapes))  # on the curves, chords between them
+        assert len(corners) > 8 * made.nodes / 2
+        assert farthest(corners, edges(exact)) < SVG_LIMIT
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_curves_come_back_from_pages(kind, tmp_path: Path):
+    """pypdf reads what a page draws: points (1/72 in) from its upper edge, as its content turns it first (ISO 32000-1, 8.5.2)."""
+    made, size = design(kind, 3, tmp_path), (210.0, 297.0)
+    traces = part_group(Placed(made.part, 50.0, 100.0, 0), Unique(), {}).traces
+    page = Page(size, traces, None, (), (), (), (), (10.0, 10.0, 50.0), ())
+    content = pypdf.PdfReader(io.BytesIO(write_pdf("t", [page]))).pages[0].get_contents()
+    rings = []
+    for operands, name in content.operations:
+        at = np.array(operands, dtype=float).reshape(-1, 2) * 25.4 / 72 if name in (b"m", b"l", b"c") else None
+        if name == b"m":
+            rings.append([at])
+        elif name == b"l":
+            rings[-1].append(at)
+        elif name == b"c":
+            rings[-1] += [dense([np.vstack((rings[-1][-1][-1:], at))], 400)[1:], at[-1:]]
+    drawn = [np.concatenate(ring) * (1, -1) + (-50, size[1] - 100) for ring in rings]
+    assert apart(lines(drawn[: len(traces)]), edges(made.exact)) < 0.01
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("away", [0.025, 0.25, 5.0])
+def test_parallels_are_as_near_as_they_say(seed, away):
+    """Beside the definition: the place on the curve moved along its normal, where the curve bends less than the parallel."""
+    cubics = blob(np.random.default_rng(seed), 9, 45)
+    found = parallels(cubics, away)
+    t = np.linspace(0, 1, 1001)[:, None]
+    wanted = []
+    for p0, p1, p2, p3 in cubics:
+        place = (1 - t)**3 * p0 + 3 * (1 - t)**2 * t * p1 + 3 * (1 - t) * t * t * p2 + t**3 * p3
+        slope, bend = np.gradient(place, axis=0), np.gradient(np.gradient(place, axis=0), axis=0)
+        length = np.hypot(*slope.T)
+        turn = (slope[:, 0] * bend[:, 1] - slope[:, 1] * bend[:, 0]) / length**3
+        beside = place + away * np.column_stack((slope[:, 1], -slope[:, 0])) / length[:, None]
+        wanted.append(beside[3:-3][(1 + away * turn)[3:-3] > 0.02])
+    line = shapely.multilinestrings([np.vstack((dense([cubic], 300), cubic[3:])) for cubic in found])
+    assert farthest(np.concatenate(wanted), line) < 0.002
+    assert len(found) <= (2 if away < 1 else 4) * len(cubics)
 
 
 @pytest.mark.parametrize("seed", range(20))

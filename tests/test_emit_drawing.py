@@ -208,6 +208,8 @@ def test_other_characters_are_folded_or_shown_as_missing() -> None:
 def test_names_are_safe_and_unique() -> None:
     assert file_word("Sable Doré / 2") == "sable-dore-2"
     assert file_word("貝") == "paper"
+    assert (file_word("CON"), file_word("lpt1"), file_word("console")) == ("con-", "lpt1-", "console"), "devices of Windows"
+    assert (len(file_word("reed " * 80)), file_word("reed " * 12)) == (59, "-".join(["reed"] * 12))
     assert identifier("quay.wall a:b") == "quay.wall-a-b"
     names = Unique()
     assert [names(name) for name in ("a", "A", "a", "b")] == ["a", "A-2", "a-3", "b"]

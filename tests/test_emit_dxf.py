@@ -13,14 +13,17 @@ from ezdxf import options  # type: ignore[attr-defined]
 from ezdxf.colors import aci2rgb
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import read as read_dxf
-from shapely import from_wkb
+from shapely import from_wkb, get_coordinates
+from shapely.geometry import LineString, Point
 
-from foldwright.emit.drawing import Drawing, sheet_drawing
+from foldwright.emit.drawing import Drawing, Group, sheet_drawing
 from foldwright.emit.dxf import VERSIONS, write_dxf
 from foldwright.emit.layout import lay_out
 from foldwright.emit.names import identifier
 from foldwright.emit.plate import plate_drawing
 from foldwright.emit.style import STYLES
+from foldwright.emit.trace import Trace
+from foldwright.emit.wanted import Curves
 from foldwright.solver.card import Stroke
 
 
@@ -149,3 +152,28 @@ def test_the_library_is_left_as_it_was() -> None:
     before = options.write_fixed_meta_data_for_testing
     write_dxf(drawings()[0])
     assert options.write_fixed_meta_data_for_testing == before is False
+
+
+@pytest.mark.parametrize("curves", Curves)
+@pytest.mark.parametrize("version", VERSIONS)
+def test_curves_in_both_versions(version: str, curves: Curves, tmp_path: Path) -> None:
+    """An arc and a line that close: one closed polyline with bulges, or a spline and a polyline, and GDAL finds the curve."""
+    handles = ((10.0, 40.0), (50.0, 40.0))
+    trace = Trace(Stroke.CUT, ((10.0, 10.0), (50.0, 10.0)), True, (handles, None))
+    data = write_dxf(Drawing("arc", 60, 60, (Group("part-arc", "arc", (trace,)),)), version, curves)
+    document = read(data)
+    auditor = document.audit()
+    assert not [*auditor.errors, *auditor.fixes]
+    assert (document.header["$INSUNITS"], document.header["$MEASUREMENT"]) == (4, 1)
+    kinds = [entity.dxftype() for entity in document.modelspace()]
+    assert kinds == (["LWPOLYLINE"] if curves is Curves.ARCS else ["SPLINE", "LWPOLYLINE"])
+    (tmp_path / "arc.dxf").write_bytes(data)
+    _, _, shapes, _ = pyogrio.raw.read(tmp_path / "arc.dxf", columns=["Layer"])
+    t = np.linspace(0, 1, 20001)[:, None]
+    corners = [np.array(point) for point in ((10.0, 10.0), *handles, (50.0, 10.0))]
+    curve = sum(w * c for w, c in zip(((1 - t) ** 3, 3 * (1 - t) ** 2 * t, 3 * (1 - t) * t * t, t**3), corners, strict=True))
+    exact = LineString(np.vstack((curve, corners[:1])))
+    found = np.concatenate([get_coordinates(shape) for shape in from_wkb(shapes)])
+    assert len(found) > 10
+    # the corners of GDAL's chords lie on what was written
+    assert max(exact.distance(Point(at)) for at in found) < (0.02 if curves is Curves.ARCS else 0.001)

@@ -86,6 +86,22 @@ def test_a_failed_swap_puts_the_old_folder_back(tmp_path: Path, monkeypatch: pyt
     assert tree(tmp_path) == before
 
 
+def test_an_interrupt_amid_the_swap_puts_the_old_folder_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_folder(tmp_path / "card", FIRST)
+    before, real = tree(tmp_path), Path.rename
+
+    def rename(path: Path, target: Path) -> Path:
+        moved = real(path, target)
+        if ".old-" in Path(target).name:
+            raise KeyboardInterrupt
+        return moved
+
+    monkeypatch.setattr(Path, "rename", rename)
+    with pytest.raises(KeyboardInterrupt):
+        write_folder(tmp_path / "card", SECOND)
+    assert tree(tmp_path) == before
+
+
 def test_an_interrupt_leaves_nothing_and_goes_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*_: object) -> None:
         raise KeyboardInterrupt

@@ -17,9 +17,9 @@ from foldwright.emit.layout import lay_out
 from foldwright.emit.lettering import text_box
 from foldwright.emit.names import Unique
 from foldwright.emit.placed import Placed
-from foldwright.emit.stacking import normal
 from foldwright.emit.wanted import Labels
 from foldwright.solver.card import Bond, Card, Panel, Part, Stroke
+from foldwright.solver.gluing import normal
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 
@@ -61,8 +61,8 @@ def test_a_hidden_label_lies_under_a_sheet_that_is_glued_there(name: str, reques
     places = label_places(card)
     hidden = 0
     for part in card.parts:
-        label = places[part.name]
-        if label.hidden:
+        label = places.get(part.name)
+        if label and label.hidden:
             left, low, right, high = text_box(part.label, label.at, label.height)
             for corner in ((left, low), (right, low), (right, high), (left, high)):
                 assert covering(card, part.name, corner), f"{part.label} {part.name} shows at {corner}"
@@ -128,6 +128,20 @@ def test_labels_can_be_left_out_or_be_on_all_parts() -> None:
                 marks = [t for t in groups[f"{placed.part.label} {placed.part.name}"].traces if t.kind is Stroke.MARK]
                 assert (len(marks) > len(own)) == (placed.part.name in expected)
     assert with_beside(card, places, Labels.NONE) == {}
+
+
+@pytest.mark.parametrize("name", ["tide_pool", "winter_fair"])
+def test_a_label_keeps_off_holes_and_edges_or_is_left_out(name: str, request: pytest.FixtureRequest) -> None:
+    card: Card = request.getfixturevalue(name)
+    parts, places = {part.name: part for part in card.parts}, label_places(card)
+    for part, label in places.items():
+        assert shapely.covers(parts[part].outline, shapely.box(*text_box(parts[part].label, label.at, label.height)))
+    if name == "tide_pool":
+        assert "fish.front" in places, "there is room beside the gill and the eye"
+        assert set(places) == set(parts)
+    else:
+        assert "bunting.front" not in places, "pennants on a string"
+        assert len(places) > 0.7 * len(parts)
 
 
 def test_a_label_beside_its_part_stands_clear_below_it() -> None:

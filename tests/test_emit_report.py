@@ -39,8 +39,8 @@ def test_the_schema_is_a_schema_and_reports_are_valid() -> None:
 def test_every_field_of_a_report_is_described() -> None:
     described = schema()
     assert set(data()) == set(described["properties"]) == set(described["required"])
-    lists = [key for key, value in data().items() if isinstance(value, list) and isinstance(value[0], dict)]
-    assert len(lists) == 13
+    lists = [key for key, value in data().items() if isinstance(value, list) and value and isinstance(value[0], dict)]
+    assert len(lists) == 14
     for key in lists:
         items = described["properties"][key]["items"]
         assert set(data()[key][0]) == set(items["properties"]) == set(items["required"]), key
@@ -98,17 +98,27 @@ def test_parts_and_sheets_agree() -> None:
     assert found["sheets"][1]["fill"] == pytest.approx(quay / 292.1**2, abs=1e-6)  # six decimals are written
 
 
+def corners(found: dict[str, Any]) -> dict[float, dict[str, Any]]:
+    """By angle and panel its corners in space, as the schema tells a reader to find them."""
+    outlines = {panel["name"]: np.array(panel["outline"]) for panel in found["panels"]}
+    return {pose["angle"]: {name: at[0] + outlines[name] @ np.array(at[1:]) for name, at in pose["panels"].items()}
+            for pose in found["poses"]}
+
+
 def test_poses_follow_the_closed_form_of_the_fold() -> None:
-    poses = {pose["angle"]: pose["panels"] for pose in data(angles=(0.0, 60.0, 180.0))["poses"]}
+    poses = corners(data(angles=(0.0, 60.0, 180.0)))
     for angle, panels in poses.items():
         half = math.radians(angle) / 2
         left, right = np.array(panels["quay.left"]), np.array(panels["quay.right"])
         ridge = left[:, 2].max()
         height = cards.FOOT * math.cos(half) + math.sqrt(cards.WALL**2 - (cards.FOOT * math.sin(half)) ** 2)
-        assert ridge == pytest.approx(height, abs=1e-6)  # as far as the report is rounded
-        assert right[:, 2].max() == pytest.approx(ridge, abs=1e-6)
-        assert left[:, 1].min() == pytest.approx(-right[:, 1].max(), abs=1e-6)
-    assert posed(cards.harbour(), (60.0,)) == [{"angle": 60.0, "panels": poses[60.0]}]
+        assert ridge == pytest.approx(height, abs=1e-5)  # eight decimals of a unit vector times 240 mm, and six of its origin
+        assert right[:, 2].max() == pytest.approx(ridge, abs=1e-5)
+        assert left[:, 1].min() == pytest.approx(-right[:, 1].max(), abs=1e-5)
+    (asked,) = posed(cards.harbour(), (60.0,))  # what `foldwright pose` prints: the corners themselves
+    assert asked["angle"] == 60.0
+    for name, wanted in asked["panels"].items():
+        assert poses[60.0][name] == pytest.approx(np.array(wanted), abs=2e-4)  # outlines have four decimals
     closed = [corner for panel, corners in poses[0.0].items() if panel != "boat" for corner in corners]
     assert max(abs(corner[1]) for corner in closed) == 0  # folded flat into one plane
 
@@ -135,7 +145,7 @@ def test_angles_go_from_closed_to_open(opens: float, angles: int) -> None:
     assert (len(found), found[0], found[-1]) == (angles, 0.0, opens)
 
 
-@pytest.mark.parametrize("word", ["blade", "children", "glue", "Candles", "Local rules", "makers"])
+@pytest.mark.parametrize("word", ["blade", "laser", "children", "glue", "Candles", "Local rules", "makers"])
 def test_cautions_name_what_can_hurt_and_who_decides(word: str) -> None:
     assert any(word in caution for caution in CAUTIONS)
     assert data()["cautions"] == list(CAUTIONS)
@@ -165,3 +175,10 @@ def test_the_standing_card_tells_what_its_reader_has() -> None:
     corner = data(replace(card, opens=90.0), (0.0, 90.0))
     jsonschema.Draft202012Validator(schema()).validate(corner)
     assert corner["standing"]["rest"] is None
+
+
+def test_a_panel_stands_there_once_however_many_poses_there_are() -> None:
+    card = cards.harbour()
+    few, many = (len(write_report(report(card, lay_out(card), angles, ()))) for angles in ((0.0,), pose_angles(180)))
+    frames = 12 * len(card.panels)
+    assert (many - few) / frames < 300  # three rows of three numbers and a name, whatever the outline

@@ -240,7 +240,7 @@ def test_the_page_is_whole_small_and_says_what_to_do(script, tmp_path):
     assert all(link.startswith("data:image/svg+xml;base64,") for link in page.links)
     assert "Pier <b> & sea" in page.text
     for words in ("50 mm", "0.259 mm, an estimate from the weight", "the caliper", "fingers behind the blade", "young children",
-                  "Slivers", "Local rules", "grain across"):
+                  "Slivers", "Local rules", "grain across", "without a pen", "never leave a laser at work alone"):
         assert words in page.text, words
     shown = re.search(r"foldwright gauge pier\.card (--read \S+)", page.text)[1].split()
     assert call("gauge", path, *shown).exit_code == 0, "the call that the page shows works"
@@ -255,7 +255,23 @@ def test_the_line_with_a_reading_is_what_the_script_needs(script):
         read = read_text(f'card "Pier"\n  units in\ncover 4 x 6\n{line}\nmat 8 x 10\n').papers[0]
         assert float(read.caliper) == pytest.approx(0.3 if read.name.text == "weed" else 0.254)
     assert json.loads(call("gauge", path, "--read", "weed=0.3", "--json").stdout) == {
-        "lines": ["paper weed  colour #3f6f4b  caliper 0.3 mm"]}
+        "lines": ["paper weed  colour #3f6f4b  caliper 0.3 mm"], "written": None}
+
+
+def test_readings_are_written_into_a_new_script_and_nowhere_else(script, tmp_path):
+    path, new = script(CARD.replace("caliper 0.28", "caliper 0.28  # from the cupboard")), tmp_path / "new.card"
+    before = path.read_text("utf-8")
+    result = call("gauge", path, "--read", "weed=0.3", "--read", "ink=0.24", "--write", new)
+    assert result.exit_code == 0, result.output
+    text = new.read_text("utf-8")
+    assert text == before.replace("caliper 0.28 ", "caliper 0.3 mm ").replace("216 gsm", "216 gsm  caliper 0.24 mm")
+    assert "# from the cupboard" in text
+    assert path.read_text("utf-8") == before
+    assert "exists already" in call("gauge", path, "--read", "weed=0.3", "--write", new).output
+    assert "with --read" in call("gauge", path, "--out", tmp_path / "cut", "--write", tmp_path / "other.card").output
+    assert "take away --paper" in call("gauge", path, "--paper", "weed caliper 0.3", "--read", "weed=0.3").output
+    assert "cannot be written" in call("gauge", path, "--read", "weed=0.3", "--write", tmp_path / "no" / "x.card").output
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == sorted([path.name, new.name])
 
 
 @pytest.mark.parametrize("given", ["weed", "sand=0.3", "weed=", "weed=wide", "weed=7", "weed=0", "weed=1/0", "weed=nan",

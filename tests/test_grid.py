@@ -6,6 +6,7 @@ from fractions import Fraction
 from itertools import product
 
 import pytest
+from scripts import QUAY
 
 from foldwright.grammar import read_text
 from foldwright.solver.bind import bind
@@ -118,18 +119,7 @@ def test_linear_equality_on_a_grid_is_decided_as_by_counting(numbers):
 
 def test_a_script_whose_step_is_too_coarse():
     """A range of 40.1 to 40.4 mm: no half lies in it, and a quarter does."""
-    text = """card "Quay"
-  units mm
-cover 120 x 170
-  paper night
-paper night  colour #1f2740  caliper 0.25
-mat 300 x 300
-tent quay on spine
-  paper night
-  at 60
-  spread 20 to 35
-  wall 40.1 to 40.4
-"""
+    text = QUAY.replace("wall 30 to 60", "wall 40.1 to 40.4").replace("prefer largest quay.wall\n", "")
     bound = bind(read_text(text))
     outcome = solve(bound.model)
     assert isinstance(outcome, Conflict)

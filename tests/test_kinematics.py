@@ -13,8 +13,8 @@ import pytest
 from by_hand import Stand, between, cosine, sine, square_to, valid_sets
 
 from foldwright.solver.card import Placement
+from foldwright.solver.flat import Pose
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Pose
 
 OPENINGS = (180.0, 171.0, 140.0, 113.0, 90.0, 60.0, 31.0, 10.0, 2.0)
 ANGLE = 1e-7  # degrees; an angle from its cosine keeps half of the digits of a double near 0 and 180

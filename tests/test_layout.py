@@ -11,6 +11,7 @@ from shapely.geometry import Point, Polygon, box
 from foldwright.emit.layout import Sheet, TooLarge, lay_out
 from foldwright.emit.raster import TURNS, Grid, Spectra, cells_of, footprints, grown, turned
 from foldwright.solver.card import Part
+from foldwright.solver.engine.progress import Going
 
 # Grid cells reached by less than a millionth of a millimetre do not count (raster.TOUCH), on both parts of a
 # pair.
@@ -33,6 +34,8 @@ def check(sheets: tuple[Sheet, ...], spacing: float, parts: tuple[Part, ...]) ->
         for index, shape in enumerate(shapes):
             for other in shapes[:index]:
                 assert shape.distance(other) >= spacing - SPACING_TOLERANCE
+                # At a spacing of 0 any distance would do: parts may touch, but not overlap.
+                assert spacing or shape.intersection(other).area <= SPACING_TOLERANCE * shape.length
                 pairs += 1
     return pairs
 
@@ -113,7 +116,9 @@ def test_a_part_larger_than_the_mat_is_named() -> None:
 def test_progress_is_told_paper_by_paper() -> None:
     heard: list[str] = []
     lay_out(cards.harbour(), progress=heard.append)
-    assert heard == ["laying out 2 parts of Ink blue", "laying out 1 part of sable doré"]
+    stages = [words for words in heard if not isinstance(words, Going)]
+    assert stages == ["laying out 2 parts of Ink blue", "laying out 1 part of sable doré"]
+    assert "laying out 2 parts of Ink blue: 1 sheet after 1 order" in heard
 
 
 def test_the_same_card_gives_the_same_sheets() -> None:

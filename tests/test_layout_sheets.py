@@ -11,7 +11,7 @@ from part_sets import SETS, SPACING, part_set, parts_of, rectangles
 from published_nesting import BEST, bins, strip
 from shapely.affinity import rotate
 from shapely.geometry import box
-from test_layout import check
+from test_layout import SPACING_TOLERANCE, check
 
 from foldwright.emit.layout import Sheet, lay_out
 from foldwright.emit.packer import Packer
@@ -64,6 +64,19 @@ def test_published_strips_are_filled_within_a_bound_of_the_best(name: str) -> No
     assert instance.area / (instance.best * instance.height) <= 1.0  # of the data itself
     assert instance.fits(instance.best / DENSITY)
     assert not instance.fits(0.97 * instance.best)  # shorter than the best known: parts would have to overlap
+
+
+@pytest.mark.parametrize("name", BEST)
+def test_published_strips_are_filled_soundly(name: str) -> None:
+    instance = strip(name)
+    length = instance.best / DENSITY
+    (shapes,) = instance.sheets(length)
+    assert sorted(shape.area for shape in shapes) == pytest.approx(sorted(part.outline.area for part in instance.parts))
+    inside = box(0, 0, length, instance.height).buffer(SPACING_TOLERANCE, join_style="mitre")
+    assert all(inside.covers(shape) for shape in shapes)
+    # Without spacing parts may touch, and overlap by the millionth of a millimetre that cells do not count (raster.TOUCH).
+    for index, shape in enumerate(shapes):
+        assert all(shape.intersection(other).area <= SPACING_TOLERANCE * shape.length for other in shapes[:index])
 
 
 @pytest.mark.parametrize("name", ["TA001", "TF001"])

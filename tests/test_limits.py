@@ -19,7 +19,8 @@ from foldwright.solver.evaluate import holds
 from foldwright.solver.expression import Const
 from foldwright.solver.limits import STEPS, limits
 from foldwright.solver.model import Kind, Model, Rule, Solution, WishResult
-from foldwright.solver.written import edited, numbers
+from foldwright.solver.written import edited
+from foldwright.solver.written_numbers import numbers
 
 # The walls of a tent may lie no farther out than the page is wide less its clear strip.
 PAGE = HEAD.replace("cover 100 x 150", "cover 60 x 150") + """tent quay on spine

@@ -127,6 +127,17 @@ def test_a_perforation_never_runs_into_a_slot_a_slit_or_another_crease() -> None
         assert b - max(max(d.points)[0] for d in some) == pytest.approx(2, abs=0.02)
 
 
+def test_a_cut_keeps_its_distance_from_the_edges_of_a_sharp_corner() -> None:
+    # a ridge that runs into a tip of 2 x 20 degrees: by trigonometry 1 mm beside it is 1 / sin 20 = 2.92 mm from the tip
+    tip = Polygon([(0, 0), (100, -100 * math.tan(math.radians(20))), (100, 100 * math.tan(math.radians(20)))])
+    part = Part("p", "1", "Ink blue", tip, (Line(((0, 0), (100, 0)), Stroke.MOUNTAIN),), (1, 1))
+    dashes = [LineString(line.points) for line in perforated(part, 3, 2, LEAST)]
+    first = min(dash.bounds[0] for dash in dashes)
+    assert first == pytest.approx(1 / math.sin(math.radians(20)), abs=0.11), "steps of 0.1 mm"
+    assert min(tip.boundary.distance(dash) for dash in dashes) >= 0.99
+    assert max(dash.bounds[2] for dash in dashes) == pytest.approx(98), "a square end has the plain bridge"
+
+
 @pytest.mark.parametrize("name", ["pleasure-pier", "fern-house", "tide-pool"])
 def test_perforations_of_solved_cards_keep_off_every_cut(name: str) -> None:
     card = solved(EXAMPLES / f"{name}.card")
@@ -155,7 +166,7 @@ def test_ticks_stand_at_both_ends_of_each_crease_and_nowhere_else() -> None:
         low, high = sorted(v for _, v in line.points)
         assert low == pytest.approx(0) or high == pytest.approx(cards.LENGTH)
     short = Part("p", "1", "Ink blue", box(0, 0, 11, 20), (Line(((0, 9), (11, 9)), Stroke.VALLEY),), (0, 0))
-    assert lengths(ticked(short, 4)) == [11]
+    assert lengths(ticked(short, 4)) == pytest.approx([11 / 4] * 2), "half of a short crease stays, even if ticks are cut"
 
 
 @pytest.mark.parametrize("creases", ["creased", "perforated", "ticked", "half-cut"])

@@ -13,7 +13,7 @@ from foldwright.solver.answer import solve_design
 from foldwright.solver.building import sector
 from foldwright.solver.card import Vector
 from foldwright.solver.expression import Const, Fraction
-from foldwright.solver.mechanism import Fan
+from foldwright.solver.host import Fan
 from foldwright.solver.proof import prove
 
 SETS = 40

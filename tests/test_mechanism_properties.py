@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from foldwright.solver.mechanism import Frame
+from foldwright.solver.flat import Frame
 
 ROUNDING = 1e-12  # a rotation of unit vectors: a few units in the sixteenth place, chained a few times
 MEET = 1e-9  # mm: the same on parts of 300 mm, chained over three mechanisms

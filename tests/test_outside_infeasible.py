@@ -22,7 +22,7 @@ from foldwright.solver.engine import solve
 from foldwright.solver.expression import lift
 from foldwright.solver.model import Conflict, Kind, Model, Rule, Solution
 
-EFFORT = 3_000_000  # of z3's units for one question: seconds
+EFFORT = 40_000_000  # of z3's units for one question: each is answered with less than a third of it, most in a second
 Case = tuple[str, int, int, str]  # kind, count of mechanisms, seed, step in mm
 SCRIPTS: list[Case] = [("clash", count, seed, "5") for count in (1, 2, 3, 4) for seed in range(4)]
 MODELS: list[Case] = [("clash", count, seed, "5") for count in (1, 2, 3, 4) for seed in range(4)]
@@ -49,21 +49,20 @@ def verdicts(model: Model) -> tuple[bool, str, str]:
     return isinstance(outcome, Solution), CpSat(plain).solve(60, 1, quick=True)[0], Z3(plain).verdict(EFFORT)
 
 
-def check(model: Model, possible: bool, case: Case, scripted: bool) -> None:
+def check(model: Model, possible: bool) -> None:
     """All three agree. CP-SAT works with rounded sines, as a relaxation: what is impossible for it is impossible."""
     ours, cp, z3 = verdicts(model)
     assert ours is possible
     assert cp == ("OPTIMAL" if possible else "INFEASIBLE")
-    # Within its effort z3 leaves about one question in fifty open, not the same ones on every machine: that contradicts nobody.
-    assert z3 in ("sat" if possible else "unsat", "unknown")
+    assert z3 == ("sat" if possible else "unsat")
 
 
 @pytest.mark.parametrize(("case", "scripted"), [*((c, True) for c in SCRIPTS), *((c, False) for c in MODELS)])
 def test_designs_that_clash(case: Case, scripted: bool):
     model = made(case, scripted)
-    check(model, False, case, scripted)
+    check(model, False)
     if case[1] <= 2:  # without the planted clash
-        check(made(("loose", *case[1:]), scripted), True, case, scripted)
+        check(made(("loose", *case[1:]), scripted), True)
 
 
 @pytest.mark.parametrize(("case", "scripted"), [*((c, True) for c in EDGES), *((c, False) for c in EDGES)])
@@ -72,15 +71,9 @@ def test_designs_at_the_edge_of_what_is_possible(case: Case, scripted: bool):
     wish = model.wishes[0]
     outcome = solve(replace(model, wishes=(wish,)))
     if isinstance(outcome, Conflict):
-        check(model, False, case, scripted)
+        check(model, False)
         return
     assert isinstance(outcome, Solution)
     for more, possible in ((0, True), (1, False)):
         edge = Rule("edge", Kind.DESIGNER, wish.target, ">=", lift(outcome.wishes[0].value + more * wish.grain), "")
-        check(replace(model, rules=(*model.rules, edge)), possible, case, scripted)
-
-
-def test_most_questions_are_answered_by_z3():
-    """Otherwise the agreement above would say nothing of z3."""
-    answers = [verdicts(made(case, scripted))[2] for case in SCRIPTS[:6] for scripted in (True, False)]
-    assert answers.count("unsat") >= len(answers) - 2
+        check(replace(model, rules=(*model.rules, edge)), possible)

@@ -10,6 +10,7 @@ import pytest
 from exact import hard_expression, hard_variables, worth
 from generate_models import card
 from mpmath import mp, mpf
+from scripts import QUAY
 from small_models import random_model
 
 from foldwright.grammar import read_text
@@ -163,7 +164,7 @@ def test_a_wish_that_was_counted_wrong(off):
 
 def test_no_card_is_made_of_a_broken_answer(monkeypatch):
     """The whole way: a solver that returns one value a step too large."""
-    design = read_text(CARD)
+    design = read_text(QUAY)
     assert answer.solve_design(design) is not None
 
     def wrong(model: Model, **options: object) -> object:
@@ -176,23 +177,3 @@ def test_no_card_is_made_of_a_broken_answer(monkeypatch):
     monkeypatch.setattr("foldwright.solver.engine.solve", wrong)
     with pytest.raises(ProofFailed, match="answer checked without floats"):
         answer.solve_design(design)
-
-
-CARD = """card "Quay"
-  units mm
-
-cover 120 x 170
-  paper night
-
-paper night  colour #1f2740  caliper 0.25
-
-mat 300 x 300
-
-tent quay on spine
-  paper night
-  at 60
-  spread 20 to 35
-  wall 30 to 60
-
-prefer largest quay.wall
-"""

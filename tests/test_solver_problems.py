@@ -26,7 +26,7 @@ ART = TENT + "cutout boat\n  paper sand\n  glue on quay.right at top\n"
 # (code, script, text that is underlined)
 TABLE = [
     ("setting-missing", PLAIN + 'cutout boat\n  paper sand\n  art "boat.svg" width 20\n', "cutout boat"),
-    ("statement-twice", PLAIN + "mat 200 x 200\n", "mat 200 x 200"),
+    ("statement-twice", PLAIN + "kerf 0.2\nkerf 0.3\n", "kerf"),
     ("missing-statement", PLAIN.replace("mat 300 x 300\n", ""), "card"),
     ("unknown-name", TENT + "tent pier on kay\n  paper sand\n", "kay"),
     ("unknown-name", TENT + "vfold sail on quay.rigde\n  paper sand\n", "quay.rigde"),
@@ -58,6 +58,10 @@ TABLE = [
     ("setting-twice", TENT + "  wall 40\n  wall 50\n", "wall"),
     ("artwork-missing", ART + '  art "none.svg" width 20\n', '"none.svg"'),
     ("artwork-unreadable", ART + '  art "unreadable.svg" width 20\n', '"unreadable.svg"'),
+    ("falls-apart", PLAIN + "window gap on cover.left\n  at 75 x 50\n  width 150\n  height 20\n"
+     'without gap.strip because "a slit page"\n', "window gap on cover.left"),
+    ("artwork-stroked", ART + '  art "stroked.svg" width 20\n', '"stroked.svg"'),
+    ("value-wrong", PLAIN + "merge ink into ink\n", "ink"),
     ("artwork-open", ART + '  art "open.svg" width 20\n', '"open.svg"'),
     ("artwork-crossing", ART + '  art "crossing.svg" width 20\n', '"crossing.svg"'),
     ("unknown-practice", TENT + 'practice tab.deep 9 because "wide glue"\n', "tab.deep"),
@@ -92,7 +96,8 @@ CODES = {row[0] for row in TABLE} | {"cyclic-expression", "option-refused"}  # w
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 20">{}</svg>'
 ARTWORK = {
     "unreadable.svg": "this is no drawing",
-    "open.svg": SVG.format('<path d="M0 0 H10 V10" fill="none" stroke="black"/>'),
+    "stroked.svg": SVG.format('<path d="M0 0 H10 V10" fill="none" stroke="black"/>'),
+    "open.svg": SVG.format('<path d="M0 0 H10 V10"/>'),
     "crossing.svg": SVG.format('<path d="M0 0 L10 10 L10 0 L0 10 Z"/>'),
 }
 

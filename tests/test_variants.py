@@ -134,7 +134,8 @@ def test_a_misspelt_line_is_answered_with_the_nearest_one():
     with pytest.raises(Refused) as refused:
         read_text(CARD + "variant small\n  opens 90\n  quai.wall 30\n")
     hints = [problem.hints()[0] for problem in refused.value.problems]
-    assert hints == ["did you mean `cover.opens`?", "did you mean one of `quay.wall`, `quay.width`, `quay.paper`?"]
+    assert hints == ["did you mean one of `cover.opens`, `joints`?",
+                     "did you mean one of `quay.wall`, `quay.width`, `quay.paper`?"]
 
 
 # ---- found again
@@ -282,7 +283,7 @@ def test_a_variant_can_be_asked_for(command, tmp_path):
 
 
 def test_what_the_call_changes_comes_behind_the_variant():
-    design = Asked(variant="small", mat="9 in x 9 in", papers=("fern caliper 0.3", "pane caliper 0.3")).design(FERNS)
+    design = Asked(variant="small", mats=("9 in x 9 in",), papers=("fern caliper 0.3", "pane caliper 0.3")).design(FERNS)
     assert design.title == "Fern house (small, given)"
     assert design.blocks[0].size.at.text == "96 x 144"
     assert design.mats[0].width == Fraction(9) * Fraction(254, 10)

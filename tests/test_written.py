@@ -31,10 +31,10 @@ from foldwright.solver.written import (
     Written,
     edited,
     edited_text,
-    numbers,
     papers,
     says_all,
 )
+from foldwright.solver.written_numbers import numbers
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 SCRIPTS = sorted([*EXAMPLES.glob("*.card"), *(EXAMPLES / "impossible").glob("*.card")])

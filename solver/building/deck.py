@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
 from shapely.geometry import LineString
@@ -12,8 +12,10 @@ from foldwright.solver.building.plain import Band, halves, pieces, plain_bands
 from foldwright.solver.building.tabs import edge_tab, foot_cut
 from foldwright.solver.card import Bond, Panel, Placement, Step, Vector
 from foldwright.solver.expression import Const
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Fold, rectangle
-from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Seam, Site
+from foldwright.solver.host import Site
+from foldwright.solver.mechanism import Mechanism
 
 ZERO = Const(Fraction(0))
 SIDES = ("left", "right")
@@ -45,6 +47,10 @@ class Deck(Mechanism):
         self._sides(flat, sizes)
         flat.steps = list(self._steps())
         return flat
+
+    def shown(self, parts: Iterable[str]) -> dict[str, str]:
+        """Sheet and walls are printed outside; a support in the middle is seen as the reader sees it."""
+        return {part: "front" for part in parts if part != self.own("centre_support")}
 
     def _parts(self) -> tuple[str, ...]:
         return ("sheet", "right_support", "left_support", *(("centre_support",) if self.centred else ()))

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from foldwright.solver.building.tabs import TIP, edge_tab
 from foldwright.solver.card import Bond, Panel, Placement, Stroke, Vector
 from foldwright.solver.expression import Expr
+from foldwright.solver.flat import Cut, Flat, Pose, Seam
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Cut, Flat, Mechanism, Pose, Seam
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
 
 MOST_TEETH = 6  # more tabs hold no better and take longer to glue (common practice, no source)

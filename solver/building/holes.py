@@ -9,7 +9,7 @@ from fractions import Fraction
 from foldwright.solver import expression as ex
 from foldwright.solver.expression import Const, Expr, Operand
 from foldwright.solver.geometry import Closed
-from foldwright.solver.mechanism import Limits
+from foldwright.solver.host import Limits
 
 Span = tuple[Expr, Expr]  # from low to high
 Within = Callable[[Operand], Limits]

@@ -12,8 +12,10 @@ from foldwright.solver.building.floating import add_comb, comb_marks, pose_comb
 from foldwright.solver.building.tabs import edge_tab, foot_cut
 from foldwright.solver.card import Bond, Drawn, Line, Panel, Placement, Step, Stroke, Vector
 from foldwright.solver.expression import Const
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Fold, rectangle
-from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Seam, Side, Site
+from foldwright.solver.host import Side, Site
+from foldwright.solver.mechanism import Mechanism
 
 ZERO = Const(Fraction(0))
 GRID = 1e-6  # mm; artwork is joined to its plane on this grid, far below what any machine cuts

@@ -20,7 +20,8 @@ from collections.abc import Iterator
 
 from foldwright.solver import expression as ex
 from foldwright.solver.expression import Expr, Operand
-from foldwright.solver.mechanism import Fan, Mechanism
+from foldwright.solver.host import Fan
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
 
 

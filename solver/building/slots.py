@@ -14,8 +14,9 @@ from shapely.geometry import Polygon
 
 from foldwright.solver.card import Crossing, Drawn, Note, Panel, Step
 from foldwright.solver.expression import Expr
+from foldwright.solver.flat import Flat
 from foldwright.solver.geometry import rectangle
-from foldwright.solver.mechanism import Flat, Mechanism
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
 
 GRID = 1e-6  # mm; snapping of outlines, far below what any machine cuts

@@ -16,8 +16,10 @@ from foldwright.solver.building.linkage import OTHER, SIDES
 from foldwright.solver.building.tabs import beyond, strip_limits
 from foldwright.solver.card import Placement, Point
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Frame, Pose
 from foldwright.solver.geometry import Closed, Fold
-from foldwright.solver.mechanism import Crease, Face, Frame, Mechanism, Pose, Side
+from foldwright.solver.host import Crease, Face, Side
+from foldwright.solver.mechanism import Mechanism
 
 ZERO = Const(Fraction(0))
 

@@ -10,9 +10,12 @@ from shapely.geometry import Polygon
 
 from foldwright.solver.card import Point, Stroke
 from foldwright.solver.expression import Const, Expr, Operand
+from foldwright.solver.flat import Cut
 from foldwright.solver.geometry import tab_outline
-from foldwright.solver.mechanism import Area, Choice, Cut, Limits, Mechanism, Side, taken
+from foldwright.solver.host import Area, Limits, Side
+from foldwright.solver.mechanism import Mechanism, taken
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice
 
 TURNS = Choice("tabs", ("inward", "outward"), "inward tabs lie flat when closed, outward tabs fold sharp")
 JOINTS = Choice("joint", ("glued", "slotted"), "tabs glued on the page, or passed through a slit and glued behind it")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from foldwright.solver.card import Point, Vector
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Choice
+from foldwright.solver.parameter import Choice
 
 # Where its top looks, in the (u, v) of the panel.
 UP: dict[str, Point] = {"away": (0.0, 1.0), "end": (1.0, 0.0), "foot": (0.0, -1.0), "start": (-1.0, 0.0)}

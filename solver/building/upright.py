@@ -16,8 +16,10 @@ from foldwright.solver.building.holes import Box, rectangle_within
 from foldwright.solver.building.tabs import beyond, edge_tab, foot_area, foot_cut, strip_limits, tab_fits
 from foldwright.solver.card import Bond, Panel, Placement, Point, Vector
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Closed, Fold, half_opening, rectangle, tab_outline, unit
-from foldwright.solver.mechanism import Area, Crease, Face, Flat, Frame, Mechanism, Pose, Seam, Side
+from foldwright.solver.host import Area, Crease, Face, Side
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Rule
 
 ZERO = Const(Fraction(0))

@@ -12,8 +12,10 @@ from shapely.geometry import Polygon
 from foldwright.solver.building.linkage import SIDES, Linkage
 from foldwright.solver.building.tabs import foot_cut, glue_words
 from foldwright.solver.card import Bond, Panel, Placement, Point, Step, Vector
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Fold, dot, spine_fold, tab_outline, tab_placement, unit
-from foldwright.solver.mechanism import Flat, Frame, Mechanism, Pose, Seam, Side, Site
+from foldwright.solver.host import Side, Site
+from foldwright.solver.mechanism import Mechanism
 
 SWING = np.arange(5.0, 181.0, 5.0)  # openings in degrees at which the play of a foot is looked at
 

@@ -12,7 +12,13 @@ Progress = Callable[[str], None]
 _PAUSE = 0.2  # seconds between two words about a wish
 
 
-class SoFar(str):
+class Going(str):
+    """Words on how far a stage of the work has come; they are no stage of their own."""
+
+    within_stage = True
+
+
+class SoFar(Going):
     """How far a wish has come, in words (lengths in mm); `result` has the numbers, `within` the words in another unit."""
 
     result: WishResult

@@ -100,6 +100,18 @@ class Store:
 
     def restrict(self, variable: int, low: int, high: int) -> bool:
         """Narrow one variable by decision and propagate; False if nothing is left."""
+        return self._decide(variable, low, high) and self.propagate()
+
+    def narrow(self, variables: Iterable[int], lows: Iterable[int], highs: Iterable[int]) -> bool:
+        """Narrow several variables by decision, then propagate once; False if nothing is left."""
+        for variable, least, most in zip(variables, lows, highs, strict=True):
+            if not self._decide(variable, least, most):
+                self._forget()
+                return False
+        return self.propagate()
+
+    def _decide(self, variable: int, low: int, high: int) -> bool:
+        """Narrow one variable and wake what watches it; False if nothing is left."""
         old_low, old_high = self.low[variable], self.high[variable]
         new_low, new_high = max(low, old_low), min(high, old_high)
         if new_low > new_high:
@@ -113,26 +125,7 @@ class Store:
             for number in self._watch[variable]:
                 if not self._queued[number]:
                     self.wake(number)
-        return self.propagate()
-
-    def narrow(self, variables: Iterable[int], lows: Iterable[int], highs: Iterable[int]) -> bool:
-        """Narrow several variables by decision, then propagate once; False if nothing is left."""
-        for variable, least, most in zip(variables, lows, highs, strict=True):
-            old_low, old_high = self.low[variable], self.high[variable]
-            new_low, new_high = max(least, old_low), min(most, old_high)
-            if new_low > new_high:
-                self._blame((variable,))
-                self._forget()
-                return False
-            if new_low > old_low or new_high < old_high:
-                self.trail.append((variable, old_low, old_high))
-                if self.core is not None:
-                    self.reasons.append(DECISION)
-                self.low[variable], self.high[variable] = new_low, new_high
-                for number in self._watch[variable]:
-                    if not self._queued[number]:
-                        self.wake(number)
-        return self.propagate()
+        return True
 
     def propagate(self) -> bool:
         """Run queued propagators until nothing changes; False if some rule cannot hold. Raises TimeUp."""

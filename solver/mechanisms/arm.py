@@ -13,12 +13,16 @@ from shapely.geometry import LineString, Polygon
 
 from foldwright.solver import expression as ex
 from foldwright.solver.building import sector
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.tabs import edge_word
 from foldwright.solver.card import Bond, Drawn, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Expr
+from foldwright.solver.flat import Cut, Flat, Pose
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Area, Choice, Cut, Fan, Flat, Mechanism, Pose, angle, length
+from foldwright.solver.host import Area, Fan
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, angle, length
 
 GRID = 1e-6  # mm; snapping of outlines, far below what any machine cuts
 ROUND = 16  # chords to a quarter of the rounded ends: 0.01 mm off the circle at 8 mm of strip
@@ -154,6 +158,7 @@ mat 300 x 300
                         "{left}")
         for words, place in (("lower end", self.start()), ("glued stretch", self.held())):
             yield from self._on_panel(words, *place)
+        yield from bridges_hold(self, self["width"])
         u, v = self.tip()
         side, below, above = self.box()
         for words, x, y in (("towards the ridge, below", u - side, v - below), ("towards the foot, below", u + side, v - below),

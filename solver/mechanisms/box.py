@@ -23,24 +23,12 @@ from foldwright.solver.building.tabs import (
 )
 from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Stroke
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Cut, Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import (
-    Area,
-    Choice,
-    Crease,
-    Cut,
-    Face,
-    Flat,
-    Frame,
-    Limits,
-    Mechanism,
-    Pose,
-    Seam,
-    Side,
-    Site,
-    length,
-)
+from foldwright.solver.host import Area, Crease, Face, Limits, Side, Site
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 
 FEET = {"right": "spread", "left": "left_spread"}
 WALLS = {"right": "right", "left": "left"}
@@ -66,6 +54,7 @@ class Box(Mechanism):
     """
 
     keyword = "box"
+    outside = True
     parameters = (
         length("at", "where the box begins along the crease", 0, 900, 20),
         length("width", "width of the box along the crease", 8, 400, 40),

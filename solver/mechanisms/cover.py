@@ -11,21 +11,12 @@ from foldwright.solver import expression as ex
 from foldwright.solver.building.holes import Box, rectangle_within
 from foldwright.solver.card import Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import SPINE, Fold, rectangle
-from foldwright.solver.mechanism import (
-    Choice,
-    Crease,
-    Face,
-    Flat,
-    Frame,
-    Limits,
-    Mechanism,
-    Pose,
-    Seam,
-    Side,
-    length,
-)
+from foldwright.solver.host import Crease, Face, Limits, Side
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 from foldwright.solver.practice import SCRAP
 
 FLAT = Const(Fraction(1))  # sin² of half of 180°

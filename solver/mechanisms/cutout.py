@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
 from fontTools.misc.transform import Transform
@@ -10,13 +10,17 @@ from shapely import affinity
 
 from foldwright.solver import expression as ex
 from foldwright.solver.building.holes import Box
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.sector import stays_clear
 from foldwright.solver.building.turned import UPS, standing, upright
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Pose
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Area, Flat, Mechanism, Pose, length
+from foldwright.solver.host import Area
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import length
 
 
 class Cutout(Mechanism):
@@ -71,6 +75,7 @@ class Cutout(Mechanism):
             yield from self.inside(f"the {words} corner", words.replace(" ", "-"), self.face.closed, a, b)
             if self.face.fan is not None:  # a panel of a V-fold: artwork that stands out from it swings with it
                 yield from stays_clear(self, self.face.fan, f"the {words} corner", words.replace(" ", "-"), a, b)
+        yield from bridges_hold(self, width)
         if self.art.share > 0:
             least = ex.sqrt(Const(self.habit("cutout.glue") / self.art.share))
             yield self.rule("holds", Kind.PRACTICE, least, "<=", width,
@@ -92,6 +97,10 @@ class Cutout(Mechanism):
         """The glued strip as a share of the height, at the smallest width allowed (the widest foot there is)."""
         lowest = float(self.site.lows.get("width", Fraction(4)))
         return min(1.0, float(self.habit("cutout.overlap")) / (lowest * float(self.art.aspect)))
+
+    def shown(self, parts: Iterable[str]) -> dict[str, str]:
+        """Each of a pair is printed on the side that looks away from the other one."""
+        return dict.fromkeys(parts, "front") if self.pair else {}
 
     def glued(self) -> Iterator[Area]:
         """The box of the artwork."""

@@ -31,9 +31,12 @@ from foldwright.solver.building.upright import (
 )
 from foldwright.solver.card import Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose
 from foldwright.solver.geometry import Closed, Fold
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Ring, Side, length
+from foldwright.solver.host import Area, Crease, Face, Limits, Ring, Side
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 
 # Both halves of the strip, each from a flat wall over a free joint to the other flat wall.
 HALVES = {"right": ("right_flat", "back_right", "back_left"), "left": ("left_flat", "front_left", "front_right")}
@@ -59,6 +62,7 @@ class Hexagon(Mechanism):
     """
 
     keyword = "hexagon"
+    outside = True
     parameters = (
         length("at", "the middle of the room along the crease", 0, 900, 90),
         length("wall", "length of each of the four slanted walls", 20, 200, 45),

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 
 from foldwright.solver.building.holes import Box, rectangle_within
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import SPINE, Fold, rectangle
-from foldwright.solver.mechanism import Area, Crease, Face, Flat, Frame, Limits, Mechanism, Pose, Seam, Side
+from foldwright.solver.host import Area, Crease, Face, Limits, Side
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Rule
 
 # Quarter turn of an insert's caliper round the cover's: pi/4 rounded up, so that the insert never comes out short.
@@ -97,6 +99,10 @@ mat 300 x 300
     def lines(self) -> dict[str, str]:
         """Each half lies on its page."""
         return {self.own("left"): self.crease.left.panel, self.own("right"): self.crease.right.panel}
+
+    def shown(self, parts: Iterable[str]) -> dict[str, str]:
+        """It is looked at from above, and what it lines from the other side."""
+        return {self.crease.left.panel.split(".")[0]: "back", self.name: "front"}
 
     def bends(self) -> Expr:
         """Its crease, which opens with the spine or, in a gusset, a little more slowly."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from foldwright.grammar.letters import Use
 from foldwright.solver import expression as ex
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.slots import (
     add_layer,
     cross_layers,
@@ -20,9 +22,12 @@ from foldwright.solver.building.slots import (
 from foldwright.solver.building.tabs import TIP
 from foldwright.solver.card import Bond, Note, Panel, Placement, Step, Vector
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Closed, Fold, tab_outline
-from foldwright.solver.mechanism import Area, Counts, Face, Flat, Frame, Mechanism, Pose, Ring, Seam, length
+from foldwright.solver.host import Area, Face, Ring
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Counts, length
 
 # The walls that the layers of a family start and end on.
 ENDS = {"a": ("front_right", "back_left"), "b": ("front_left", "back_right")}
@@ -43,6 +48,7 @@ class Lattice(Mechanism):
     keyword = "lattice"
     stands_on = ("ring",)
     takes_art = "optional"
+    letters = Use.EDGE
     parameters = (length("rise", "height of the layers, artwork included", 15, 300, 60),)
     counts = (Counts("layers", 1, 8, (2, 2), "how many layers run each way"),)
     example = """
@@ -117,6 +123,7 @@ mat 300 x 300
                                 "it would have to change its length as the card closes")
         dense = self.densest()
         yield from slot_rules(self, band, dense)
+        yield from bridges_hold(self, ring.wall if ring.wall == ring.cross else ex.smallest(ring.wall, ring.cross))
         yield self.rule("tab-pitch", Kind.GEOMETRY, depth + inset, "<=", dense,
                         f"the end tabs of {self.name} must lie side by side on the wall: the layers are {{right}} apart, a "
                         "tab with its inset needs {left}")

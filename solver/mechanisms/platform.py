@@ -11,13 +11,15 @@ from foldwright.solver.artwork import Art
 from foldwright.solver.building.deck import SIDES, Deck
 from foldwright.solver.building.floating import comb_fits, sway
 from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.plain import Band, halves, pieces
 from foldwright.solver.building.tabs import JOINTS, TURNS, beyond, foot_area, strip_limits, tab_fits
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, half_opening
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Limits, Side, length
+from foldwright.solver.host import Area, Crease, Face, Limits, Side
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 
 ZERO = Const(Fraction(0))
 
@@ -91,6 +93,7 @@ mat 300 x 300
         for end, x in (("tail", self["at"]), ("head", self["at"] + self["width"])):
             yield from self.inside(f"the outer edge of the sheet at the {end} end", end, host.closed, x, reach)
         yield from self.has_room(self["at"], reach)
+        yield from bridges_hold(self, self["width"])
         if self.site.art is not None:
             yield from self._on_artwork(self.site.art)
 

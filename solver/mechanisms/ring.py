@@ -30,9 +30,12 @@ from foldwright.solver.building.upright import (
 )
 from foldwright.solver.card import Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose
 from foldwright.solver.geometry import Fold
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Flat, Frame, Mechanism, Pose, Ring, length
+from foldwright.solver.host import Area, Crease, Face, Ring
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 
 # The two half strips: which joint they start from, their walls in order round the ring, and the wall that their end
 # is glued to.
@@ -59,6 +62,7 @@ class RingWall(Mechanism):
     """
 
     keyword = "ring"
+    outside = True
     parameters = (
         length("at", "the middle of the ring along the crease", 0, 900, 90),
         length("wall", "length of the front walls, or of the shorter one", 20, 200, 60),

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from foldwright.grammar.letters import Use
 from foldwright.solver import expression as ex
 from foldwright.solver.building.floating import comb_fits, sway
 from foldwright.solver.building.holes import Box, rectangle_within
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.planes import OTHER, Planes
 from foldwright.solver.building.tabs import JOINTS, TIP, TURNS, beyond, foot_area, stays_on, strip_limits, tab_fits
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed, half_opening
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Limits, Side, length
+from foldwright.solver.host import Area, Crease, Face, Limits, Side
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 
 ZERO = Const(Fraction(0))
 RIGHT_ANGLE = Const(Fraction(1, 2))  # sin² of half of 90°
@@ -44,6 +47,7 @@ class Scene(Planes):
 
     keyword = "scene"
     takes_art = "optional"
+    letters = Use.EDGE
     parameters = (
         length("at", "where the planes begin along the crease", 0, 900, 20),
         length("width", "length of the planes along the crease", 30, 400, 80),
@@ -104,6 +108,7 @@ mat 300 x 300
         for name, x in (("tail", start), ("head", end)):
             yield from self.inside(what, name, self.crease.closed, x, reach)
         yield from self.has_room(start, reach)
+        yield from bridges_hold(self, self["width"])
 
     def _holds(self) -> Iterator[Rule]:
         holds = len(self.levels) + (1 if self.standing else 0)

@@ -11,9 +11,12 @@ from foldwright.solver.building.strips import ZERO, Parallelogram
 from foldwright.solver.building.tabs import edge_word
 from foldwright.solver.card import Note, Panel, Step, Stroke
 from foldwright.solver.expression import Expr
+from foldwright.solver.flat import HOST, Cut, Flat, Opening, Pose, Seam
 from foldwright.solver.geometry import Fold, rectangle
-from foldwright.solver.mechanism import HOST, Area, Crease, Cut, Face, Flat, Mechanism, Opening, Pose, Seam, Site, length, taken
+from foldwright.solver.host import Area, Crease, Face, Site
+from foldwright.solver.mechanism import Mechanism, taken
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import length
 
 FEET = {"right": "depth", "left": "rise"}
 WALLS = {"right": "riser", "left": "tread"}

@@ -22,22 +22,12 @@ from foldwright.solver.building.tabs import (
 )
 from foldwright.solver.card import Bond, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import (
-    Area,
-    Crease,
-    Face,
-    Flat,
-    Frame,
-    Limits,
-    Mechanism,
-    Pose,
-    Seam,
-    Side,
-    Site,
-    length,
-)
+from foldwright.solver.host import Area, Crease, Face, Limits, Side, Site
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import length
 
 ZERO = Const(Fraction(0))
 
@@ -55,6 +45,7 @@ class Tent(Mechanism):
     """
 
     keyword = "tent"
+    outside = True
     parameters = (
         length("at", "where the strip begins along the crease", 0, 900, 20),
         length("width", "width of the strip along the crease", 8, 400, 40),

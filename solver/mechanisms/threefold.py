@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from math import acos, cos, degrees, sqrt
 
@@ -12,21 +12,12 @@ from foldwright.solver.building.linkage import gable, largest_turn
 from foldwright.solver.building.tabs import JOINTS, TURNS, beyond, edge_tab, foot_area, foot_cut, strip_limits, tab_fits, taut_at
 from foldwright.solver.card import Bond, Panel, Placement, Point, Step, Vector
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import (
-    Area,
-    Crease,
-    Face,
-    Flat,
-    Frame,
-    Mechanism,
-    Pose,
-    Seam,
-    Side,
-    Site,
-    length,
-)
+from foldwright.solver.host import Area, Crease, Face, Side, Site
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import length
 
 ZERO = Const(Fraction(0))
 FLAT = Const(Fraction(1))
@@ -170,6 +161,10 @@ mat 300 x 300
     def stretch(self) -> tuple[Expr, Expr]:
         """The strip's own width."""
         return self["at"], self["at"] + self["width"]
+
+    def shown(self, parts: Iterable[str]) -> dict[str, str]:
+        """The strip is printed outside; the tie is seen as the reader sees it."""
+        return {self.name: "front"}
 
     def glued(self) -> Iterator[Area]:
         """All three foot tabs, and the tie's upper tab inside on the roof."""

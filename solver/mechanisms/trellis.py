@@ -7,7 +7,9 @@ from fractions import Fraction
 
 import numpy as np
 
+from foldwright.grammar.letters import Use
 from foldwright.solver import expression as ex
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.slots import (
     add_layer,
     cross_layers,
@@ -33,9 +35,12 @@ from foldwright.solver.building.upright import (
 )
 from foldwright.solver.card import Note, Panel, Placement, Step
 from foldwright.solver.expression import Expr
+from foldwright.solver.flat import Flat, Frame, Pose, Seam
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import Area, Counts, Crease, Face, Flat, Frame, Mechanism, Pose, Seam, length
+from foldwright.solver.host import Area, Crease, Face
+from foldwright.solver.mechanism import Mechanism
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Counts, length
 
 HELD = {"left": "a1", "right": "b1"}  # the layers that are tied to the pages
 
@@ -59,6 +64,7 @@ class Trellis(Mechanism):
 
     keyword = "trellis"
     takes_art = "optional"
+    letters = Use.EDGE
     parameters = (
         length("at", "the middle between both hinges along the crease", 0, 900, 90),
         length("run", "from the front crossing along a1 to the left hinge", 24, 200, 60),
@@ -161,6 +167,7 @@ mat 300 x 300
                         f"the meshes of {self.name} should open, not stay slits: its hinges lie {{right}} from the crease, two "
                         "fifths of the run are {left}")
         yield from slot_rules(self, band, self.densest())
+        yield from bridges_hold(self, self.shorter())
         yield self.rule("stub", Kind.PRACTICE, self.habit("slot.strip") + slot_width(self) / 2, "<=", self["stub"],
                         f"the layers of {self.name} go on {{right}} in front of their first slot; a slot and a strip "
                         "need {left}", still=(slot_width(self) / 2, self["stub"]))

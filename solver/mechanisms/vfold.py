@@ -14,8 +14,9 @@ from foldwright.solver.building.vfold_shape import VFoldShape
 from foldwright.solver.card import Note
 from foldwright.solver.expression import Const, Expr
 from foldwright.solver.geometry import Closed
-from foldwright.solver.mechanism import Area, Choice, Crease, Face, Fan, Limits, Side, Site, angle, length
+from foldwright.solver.host import Area, Crease, Face, Fan, Limits, Side, Site
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, angle, length
 
 ZERO = Const(Fraction(0))
 FLAT = Const(Fraction(1))

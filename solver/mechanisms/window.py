@@ -7,15 +7,20 @@ from fractions import Fraction
 
 from fontTools.misc.transform import Transform
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 
+from foldwright.grammar.letters import Use
 from foldwright.solver.building.holes import Box, apart
+from foldwright.solver.building.lettered import bridges_hold
 from foldwright.solver.building.turned import UPS, axes, standing, upright
 from foldwright.solver.card import Bond, Drawn, Panel, Placement, Step
 from foldwright.solver.expression import Const, Expr
+from foldwright.solver.flat import Flat, Opening, Pose
 from foldwright.solver.geometry import Closed, Fold, rectangle
-from foldwright.solver.mechanism import Area, Choice, Flat, Mechanism, Opening, Pose, length, taken
+from foldwright.solver.host import Area
+from foldwright.solver.mechanism import Mechanism, taken
 from foldwright.solver.model import Kind, Rule
+from foldwright.solver.parameter import Choice, length
 
 
 class Window(Mechanism):
@@ -37,6 +42,7 @@ class Window(Mechanism):
     stands_on = ("face",)
     face_in_head = True
     takes_art = "optional"
+    letters = Use.HOLES
     parameters = (
         length("width", "width of the hole", 6, 300, 40),
         length("height", "height of the hole", 6, 300, 30, lambda p: p["width"] * p["aspect"] if "aspect" in p else None),
@@ -96,6 +102,7 @@ mat 300 x 300
                 yield self.rule(f"strip.{len(seen)}", Kind.PRACTICE, low, "<=", high,
                                 f"the window {self.name} must leave a strip of paper at {words}{taken(words)}",
                                 still=(low - self.margin, high))
+        yield from bridges_hold(self, self["width"])
         art = self.site.art
         if art is not None and self["height"] != self["width"] * art.aspect:
             yield self.rule("shape", Kind.GEOMETRY, self["height"], "=", self["width"] * art.aspect,
@@ -165,16 +172,16 @@ mat 300 x 300
         """One sheet, or none."""
         return caliper if choices["pane"] == "behind" else Fraction(0)
 
-    def _hole(self, sizes: Mapping[str, float]) -> Polygon:
-        """The hole in the (u, v) of its panel."""
+    def _hole(self, sizes: Mapping[str, float]) -> Polygon | MultiPolygon:
+        """The hole, or the holes of letters, in the (u, v) of its panel."""
         width, height = sizes["width"], sizes["height"]
         art = self.site.art
         shape = (rectangle(-width / 2, -height / 2, width / 2, height / 2) if art is None
-                 else Polygon(art.placed(width, -width / 2, -height / 2).exterior))
+                 else _unfilled(art.placed(width, -width / 2, -height / 2)))
         if self.site.choices["mirrored"] == "yes":
             shape = affinity.scale(shape, -1, 1, origin=(0, 0))
         left, up = axes(self.site.choices["up"], sizes["face.sign"])
-        hole: Polygon = affinity.affine_transform(shape, [left[0], up[0], left[1], up[1], sizes["u"], sizes["v"]])
+        hole: Polygon | MultiPolygon = affinity.affine_transform(shape, [left[0], up[0], left[1], up[1], sizes["u"], sizes["v"]])
         return hole
 
     def _drawn(self, sizes: Mapping[str, float]) -> tuple[Drawn, ...]:
@@ -208,3 +215,9 @@ mat 300 x 300
         sign = sizes["face.sign"]
         middle = host.point(sign * sizes["u"], sizes["v"], 0)
         return Pose({self.own("pane"): Placement(middle, *standing(host, self.site.choices["up"], sign))})
+
+
+def _unfilled(outline: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    """An outline without what it encloses."""
+    shapes = [Polygon(shape.exterior) for shape in getattr(outline, "geoms", [outline])]
+    return shapes[0] if len(shapes) == 1 else MultiPolygon(shapes)

@@ -1,7 +1,9 @@
 """Times and memory of the commands as whole processes: `python tests/bench/commands.py [runs]`.
 
 Printed, not asserted: times belong to the machine they were taken on. The medians of a few runs are quoted, with the
-ratio to starting Python alone, which a slower or busier machine changes least.
+ratio to starting Python alone, which a slower or busier machine changes least. With `--stages [NAME ...]` the stages of
+building examples (all of them, if none is named): processor seconds in one process for the search, the layout, and the
+rest, which is to stay under 3 s.
 """
 
 from __future__ import annotations
@@ -10,12 +12,15 @@ import os
 import subprocess
 import sys
 import tempfile
+from itertools import pairwise
 from pathlib import Path
 from statistics import median
-from time import perf_counter
+from time import perf_counter, process_time
 
 EXAMPLES = Path(__file__).resolve().parent.parent.parent / "examples"
 CALL = [sys.executable, "-P", "-m", "foldwright.command"]
+# What a build says as a stage begins; everything else belongs to the search.
+_STAGES = (("opening and closing", "swing"), ("proving", "proof"), ("laying out", "layout"), ("writing", "writing"))
 
 
 def run(command: list[str]) -> tuple[float, float]:
@@ -49,5 +54,37 @@ def main(runs: int) -> None:
             print(f"{name:28} {seconds:6.2f} s {memory:6.0f} MB {seconds / base:7.1f} x python alone")
 
 
+def stages(names: list[str]) -> None:
+    """Print for each example where the processor time of its build goes, by the words that it says."""
+    from foldwright.api import Checked, build
+    from foldwright.grammar import Refused
+
+    print(f"{'card':20} {'parts':>5} {'search':>8} {'swing':>8} {'proof':>8} {'layout':>8} {'writing':>8} {'not layout':>11}")
+    for name in names or sorted(path.stem for path in EXAMPLES.glob("*.card")):
+        said: list[tuple[float, str]] = [(process_time(), "reading")]
+        parts: list[int] = []
+
+        def say(words: str, said: list[tuple[float, str]] = said) -> None:
+            said.append((process_time(), words))
+
+        def told(checked: Checked, parts: list[int] = parts) -> None:
+            parts.append(len(checked.card.parts))
+
+        with tempfile.TemporaryDirectory() as folder:
+            try:
+                build(EXAMPLES / f"{name}.card", Path(folder) / "out", say, told=told)
+            except Refused:
+                continue  # an example of what cannot be
+        said.append((process_time(), "done"))
+        spent = dict.fromkeys(("search", "swing", "proof", "layout", "writing"), 0.0)
+        for (start, words), (end, _) in pairwise(said):
+            spent[next((stage for first, stage in _STAGES if words.startswith(first)), "search")] += end - start
+        rest = sum(spent.values()) - spent["layout"]
+        print(f"{name:20} {parts[0]:5}" + "".join(f" {seconds:6.2f} s" for seconds in spent.values()) + f" {rest:9.2f} s")
+
+
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 3)
+    if sys.argv[1:2] == ["--stages"]:
+        stages(sys.argv[2:])
+    else:
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 3)

@@ -1,7 +1,8 @@
 """Sheets and times of the layout: `python tests/bench/layout.py [seconds]`; with seconds, a strip packer for comparison.
 
 Printed, not asserted: times belong to the machine they were taken on (processor seconds). Sheets are compared with rectpack
-(bounding boxes) and, if it is installed and `seconds` are given for each of its calls, with spyrrow filling sheet by sheet.
+(bounding boxes) and, if it is installed and `seconds` are given for each of its calls, with spyrrow filling sheet by sheet;
+`--tighten` gets five times as many. Published strips stand beside the best layouts published (`data/nesting/SOURCE.txt`).
 """
 
 from __future__ import annotations
@@ -19,8 +20,12 @@ from boxes import sheets_of_boxes
 from part_sets import SETS, SPACING, part_set
 from published_nesting import BEST, bins, strip
 
+from foldwright.emit.apart import Demands, fault
 from foldwright.emit.layout import lay_out
+from foldwright.emit.mats import Packed
 from foldwright.emit.packer import Packer
+from foldwright.emit.placed import Sheet
+from foldwright.emit.tighten import tightened
 from foldwright.solver.card import Part, Step
 
 MARGIN = 0.12  # mm; the strip packer keeps the distance asked for only within a tenth
@@ -62,19 +67,29 @@ def sheet_by_sheet(parts: Sequence[Part], mat: tuple[float, float], seconds: int
     return sheets
 
 
+def after_search(parts: Sequence[Part], mat: tuple[float, float], packed: Sequence[Packed], seconds: float) -> str:
+    """Sheets after a search of some seconds, and how far the last one reaches, mm."""
+    demands = Demands(SPACING, 0.0, (mat,), {part.name: (0, 90, 180, 270) for part in parts})
+    sheets = [Sheet("", number, *mat, placed, control) for number, (placed, control) in enumerate(packed, start=1)]
+    found = tightened(sheets, parts, demands, seconds, lambda words: None) or sheets
+    assert fault(found, parts, demands) is None
+    return f"{len(found)}:{max(one.outline.bounds[2] for one in found[-1].placed):.0f}"
+
+
 def sets(seconds: int) -> None:
     """The five sets on two mats."""
-    print("set  mat        area  sheets  boxes  strip packer   seconds")
+    print("set  mat        area  sheets  boxes  strip packer  tightened   seconds (without tightening)")
     for name in SETS:
         for mat in ((292.0, 292.0), (292.0, 597.0)):
             parts = part_set(name)
             start = process_time()
-            found = len(Packer(mat, SPACING, control=False).pack(parts))
+            packed = Packer(mat, SPACING, control=False).pack(parts)
             taken = process_time() - start
             area = sum(part.outline.area for part in parts) / (mat[0] * mat[1])
             theirs = sheet_by_sheet(parts, mat, seconds) if seconds else "-"
-            print(f"{name}    {mat[0]:g} x {mat[1]:g}  {area:4.2f}  {found:6d}  {sheets_of_boxes(parts, mat, SPACING):5d}  "
-                  f"{theirs:>12}  {taken:8.2f}", flush=True)
+            tight = after_search(parts, mat, packed, 5 * seconds) if seconds else "-"
+            print(f"{name}    {mat[0]:g} x {mat[1]:g}  {area:4.2f}  {len(packed):6d}  {sheets_of_boxes(parts, mat, SPACING):5d}  "
+                  f"{theirs:>12}  {tight:>9}  {taken:8.2f}", flush=True)
 
 
 def published() -> None:

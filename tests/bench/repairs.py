@@ -22,7 +22,8 @@ from foldwright.solver.bind import bind
 from foldwright.solver.engine import solve
 from foldwright.solver.model import Conflict, Model
 from foldwright.solver.repairs import repairs
-from foldwright.solver.written import edited, numbers
+from foldwright.solver.written import edited
+from foldwright.solver.written_numbers import numbers
 
 SEEDS = (1, 2, 3, 4, 5)
 
