@@ -20,7 +20,7 @@ def turns(card: Card) -> dict[str, tuple[int, ...]]:
 
     Creases are those of the hinges, so it does not matter how the machine draws them.
     """
-    grain = {paper.name: paper.grain for paper in card.papers}
+    grain = defaultdict(str, {paper.name: paper.grain for paper in card.papers})  # not of all parts
     part_of = {panel.name: panel.part for panel in card.panels}
     runs: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])  # of the creases along u and along v, mm
     for hinge in card.hinges:

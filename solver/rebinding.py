@@ -76,6 +76,12 @@ def habit_step(habit: Habit) -> Fraction:
     return Fraction(1) if habit.dimension != "length" else fitting(habit.value, Fraction(1, 2))
 
 
+def _half_a_step_off(habit: Habit) -> Fraction:
+    """Half a step below what is usual; above it where that would be less than nothing."""
+    half = habit_step(habit) / 2
+    return habit.value - half if habit.value >= half else habit.value + half
+
+
 def habit_line(habit: Habit, value: Fraction) -> str:
     """The line of a script that sets a habit."""
     unit = {"length": " mm", "angle": " deg"}.get(habit.dimension, "")
@@ -121,7 +127,7 @@ class Rebinding:
         found = 0
         for habit in self._bearing(habits, ends):
             step = habit_step(habit)
-            rooms = int(habit.value / step) - 1, int(2 * habit.value / step)
+            rooms = max(0, int(habit.value / step) - 1), int(2 * habit.value / step)
 
             def edits(k: int, habit: Habit = habit, step: Fraction = step) -> list[Edit]:
                 return [self._habit_edit([(habit, habit.value + k * step)])]
@@ -145,7 +151,7 @@ class Rebinding:
     def _bears(self, things: Sequence[Written] | Sequence[Habit], ends: tuple[int, ...]) -> bool:
         """Whether a step of all of these at once alters a rule in each minimal set of the conflicts."""
         edits = [thing.edit(thing.moved(-1 if thing.down else 1)) for thing in things if isinstance(thing, Written)]
-        habits = [(thing, thing.value - habit_step(thing) / 2) for thing in things if isinstance(thing, Habit)]
+        habits = [(thing, _half_a_step_off(thing)) for thing in things if isinstance(thing, Habit)]
         model = self._model([*edits, *([self._habit_edit(habits)] if habits else [])])
         if model is None:
             return False

@@ -236,7 +236,7 @@ DAMAGES = [
     ("simple parts", "a hole that no panel has", punched),
     ("simple parts", "a line leaves the part", stray_line),
     ("simple parts", "there are no parts", lambda c: replace(c, parts=())),
-    ("mat", "the machine is smaller than the cover", lambda c: replace(c, mat=(200.0, 200.0))),
+    ("mat", "the machine is smaller than the cover", lambda c: replace(c, mat=(200.0, 200.0), machine=replace(c.machine, mats=()))),
 ]  # fmt: skip
 
 

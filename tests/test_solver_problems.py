@@ -26,7 +26,7 @@ ART = TENT + "cutout boat\n  paper sand\n  glue on quay.right at top\n"
 # (code, script, text that is underlined)
 TABLE = [
     ("setting-missing", PLAIN + 'cutout boat\n  paper sand\n  art "boat.svg" width 20\n', "cutout boat"),
-    ("statement-twice", PLAIN + "mat 200 x 200\n", "mat 200 x 200"),
+    ("statement-twice", PLAIN + "kerf 0.2\nkerf 0.3\n", "kerf"),
     ("missing-statement", PLAIN.replace("mat 300 x 300\n", ""), "card"),
     ("unknown-name", TENT + "tent pier on kay\n  paper sand\n", "kay"),
     ("unknown-name", TENT + "vfold sail on quay.rigde\n  paper sand\n", "quay.rigde"),
@@ -58,6 +58,7 @@ TABLE = [
     ("setting-twice", TENT + "  wall 40\n  wall 50\n", "wall"),
     ("artwork-missing", ART + '  art "none.svg" width 20\n', '"none.svg"'),
     ("artwork-unreadable", ART + '  art "unreadable.svg" width 20\n', '"unreadable.svg"'),
+    ("value-wrong", PLAIN + "merge ink into ink\n", "ink"),
     ("artwork-open", ART + '  art "open.svg" width 20\n', '"open.svg"'),
     ("artwork-crossing", ART + '  art "crossing.svg" width 20\n', '"crossing.svg"'),
     ("unknown-practice", TENT + 'practice tab.deep 9 because "wide glue"\n', "tab.deep"),
