@@ -21,7 +21,7 @@ from shapely.geometry import Point
 
 from foldwright.api import build, check, fixed_script
 from foldwright.grammar import Refused
-from foldwright.solver.card import Line, Placement, Stroke
+from foldwright.solver.card import Line, Machine, Placement, Stroke
 from foldwright.solver.proof import CHECKS, ProofFailed, prove
 
 ROOT = Path(__file__).parent.parent
@@ -236,7 +236,7 @@ DAMAGES = [
     ("simple parts", "a hole that no panel has", punched),
     ("simple parts", "a line leaves the part", stray_line),
     ("simple parts", "there are no parts", lambda c: replace(c, parts=())),
-    ("mat", "the machine is smaller than the cover", lambda c: replace(c, mat=(200.0, 200.0), machine=replace(c.machine, mats=()))),
+    ("mat", "the machine is smaller than the cover", lambda c: replace(c, mat=(200.0, 200.0), machine=Machine())),
 ]  # fmt: skip
 
 
