@@ -70,8 +70,9 @@ def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], N
         say(f"writing {name}")
         files[f"{name}.svg"] = write_svg(drawing)
         files[f"{name}.dxf"] = write_dxf(drawing, wanted.dxf, wanted.curves)
-    back = sides.seen(False, marks=True, whole=True)  # template pages are printed on the back, and cut by hand: without kerf
-    beside = with_beside(back, sides.labels(False), wanted.labels)
+    if wanted.pages:  # template pages are printed on the back, and cut by hand: without kerf
+        back = sides.seen(False, marks=True, whole=True)
+        beside = with_beside(back, sides.labels(False) if up else places, wanted.labels)
     for form in wanted.pages:
         say(f"writing pages-{form}")
         files[f"pages-{form}.pdf"] = write_pdf(card.title, template_pages(back, form, beside))

@@ -1,5 +1,7 @@
 """In which order parts are put onto sheets: the likeliest orders first, then seeded noise.
 
+In two of the first orders all parts stay upright, or all lie on their side: alike parts then often fit into each other.
+
 An order is a list of clusters. In most orders each part is a cluster of its own; in some, the parts that one step of the
 assembly handles are one, and are put onto one sheet together if any has room for them all.
 """
@@ -8,9 +10,9 @@ from __future__ import annotations
 
 import random
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from foldwright.emit.raster import Footprint
+from foldwright.emit.raster import TOUCH, Footprint
 from foldwright.solver.card import Part
 
 PASSES = 24  # measured on mixed sets: the last sheet that noise can save is mostly saved by then
@@ -39,16 +41,23 @@ class Item:
 Order = list[list[Item]]
 
 
-def orders(items: Sequence[Item], groups: Sequence[Collection[str]]) -> Iterator[Order]:
-    """Orders to try: by box area, longest side, area, then box area with seeded noise, with and without clusters."""
+def orders(items: Sequence[Item], groups: Sequence[Collection[str]], room: tuple[float, float]) -> Iterator[Order]:
+    """Orders to try: by box area, longest side, area, then box area with seeded noise, with and without clusters.
+
+    `room` is what a sheet takes, width and height in mm, of parts grown by half the spacing.
+    """
     clusters = clustered(items, groups)
     together = any(len(cluster) > 1 for cluster in clusters)
-    yield _alone(sorted(items, key=lambda item: -item.box))
+    largest = sorted(items, key=lambda item: -item.box)
+    yield _alone(largest)
+    for aside in (0, 90):
+        if any({turn.turn % 180 for turn in item.turns} == {0, 90} for item in items):
+            yield _alone([_half_turned(item, aside, room) for item in largest])
     if together:
         yield _together(clusters, {id(item): item.box for item in items})
     yield _alone(sorted(items, key=lambda item: -item.length))
     yield _alone(sorted(items, key=lambda item: -item.part.outline.area))
-    for count in range(PASSES - 3 - together):
+    for count in range(PASSES - 5 - together):
         noise = random.Random(_SEED + count)
         weights = {id(item): item.box * noise.uniform(0.6, 1.4) for item in items}
         if together and count % 2:
@@ -71,6 +80,13 @@ def clustered(items: Sequence[Item], groups: Sequence[Collection[str]]) -> Order
 def splits(sheets: Sequence[Collection[str]], groups: Sequence[Collection[str]]) -> int:
     """On how many sheets more than one the parts of the groups lie, summed; sheets and groups are sets of part names."""
     return sum(max(0, sum(any(name in sheet for name in group) for sheet in sheets) - 1) for group in groups)
+
+
+def _half_turned(item: Item, aside: int, room: tuple[float, float]) -> Item:
+    """An item that turns only by 180 degrees, from upright (0) or from lying on its side (90), where it may and can lie so."""
+    kept = tuple(turn for turn in item.turns
+                 if turn.turn % 180 == aside and all(side <= most + TOUCH for side, most in zip(turn.size, room, strict=True)))
+    return replace(item, turns=kept) if kept else item
 
 
 def _alone(items: Sequence[Item]) -> Order:

@@ -30,6 +30,7 @@ _FINEST = 0.8  # mm
 _TRIALS = 1200  # places looked for before no further pass is begun
 _DENSEST = 0.93  # of a sheet, parts counted with half the spacing round them; more is not hoped for of outlines
 _BARE = 6  # orders tried without room for the control line, where that may save a sheet
+_FOR_WIDTH = 3  # orders tried at most only for less width on the last sheet: as they turn, all upright, all on their side
 _FOR_STEPS = 8  # orders tried at most only to keep the parts of a step together
 
 Score = tuple[int, int, float]  # sheets, parts of one step on further sheets, reach on the last sheet in mm
@@ -101,22 +102,23 @@ class Packer:
             for part in parts
         ]
         needed = sum(item.area for item in items) / math.prod(side + self._spacing for side in self._mat)
+        room = (self._mat[0] + self._spacing, self._mat[1] + self._spacing)
         best: list[_Open] = []
         score: Score = (len(parts) + 1, 0, 0.0)
         chosen: Order = []
-        for number, order in enumerate(orders(items, groups), start=1):
+        for number, order in enumerate(orders(items, groups, room), start=1):
             filled = self._fill(order, tight=False)
             reached = self._score(filled, groups)
             if reached < score:
                 best, score, chosen = filled, reached, order
             if told:
                 told(number, score[0])
-            hopeless = needed > _DENSEST * (score[0] - 1) and (not score[1] or number >= _FOR_STEPS)
+            hopeless = needed > _DENSEST * (score[0] - 1) and number >= (_FOR_STEPS if score[1] else _FOR_WIDTH)
             if self._trials > self._most or hopeless:
                 break
         bare = False
         if self._controls != (None,) and needed <= _DENSEST * (score[0] - 1):
-            for order in (chosen, *islice(orders(items, groups), _BARE)):
+            for order in (chosen, *islice(orders(items, groups, room), _BARE)):
                 filled = self._fill(order, tight=False, bare=True)
                 if len(filled) < score[0]:
                     best, score, chosen, bare = filled, self._score(filled, groups), order, True

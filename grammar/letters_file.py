@@ -37,13 +37,14 @@ def read_font(path: str, folder: Path) -> Font:
     """The font in a file under a folder; raises `FontFault`, whatever the file holds."""
     try:
         found = inside(Path(path), folder)
-        return _unchanged(found, found.stat().st_mtime_ns if found.exists() else 0)
+        state = found.stat() if found.exists() else None
+        return _unchanged(found, state and (state.st_mtime_ns, state.st_size))
     except ArtworkFault as fault:
         raise FontFault(fault.why.removesuffix("; simplify it")) from None
 
 
 @lru_cache(maxsize=8)
-def _unchanged(path: Path, stamp: int) -> Font:
+def _unchanged(path: Path, stamp: tuple[int, int] | None) -> Font:
     data = content(path, LARGEST_FONT)
     kind = _KINDS.get(data[:4], "it is not a font")
     if kind:

@@ -11,7 +11,7 @@ from fontTools.misc.psCharStrings import T2OutlineExtractor
 
 from foldwright.grammar.artwork_curves import Point, SubPath
 from foldwright.grammar.letters import FontFault
-from foldwright.grammar.letters_font import EM, Font, GlyphPen
+from foldwright.grammar.letters_font import EM, Font, Glyph, GlyphPen
 
 MOST_STEPS = 2_000  # lines, curves, composed letters and subroutines of one letter; ours have up to 60
 LARGEST = 100.0  # ems; no letter reaches so far
@@ -21,19 +21,23 @@ MOST_MEETINGS = 2_000  # places where the outlines of one letter cross; honest l
 class OwnFont(Font):
     """As `Font`; raises `FontFault` when asked for a letter that is damaged or too intricate."""
 
+    def glyph(self, letter: str) -> Glyph:
+        """The outline of a character that the font has."""
+        try:
+            return super().glyph(letter)
+        except FontFault:
+            raise
+        except Exception:  # fontTools raises errors of every kind on tables and letters that are damaged
+            raise FontFault(f"its letter {letter} is damaged") from None
+
     def drawn(self, name: str) -> list[SubPath]:
         """Outlines of a glyph in the font's own units."""
         count = _Count()
         pen = _LimitedPen(self.glyphs, count.step)
-        try:
-            charstrings = getattr(self.glyphs, "charStrings", None)
-            if charstrings is not None:
-                charstrings[name].outlineExtractor = count.extractor
-            self.glyphs[name].draw(pen)
-        except FontFault:
-            raise
-        except Exception:  # fontTools raises errors of every kind on letters that are damaged
-            raise FontFault(f"its letter {name} is damaged") from None
+        charstrings = getattr(self.glyphs, "charStrings", None)
+        if charstrings is not None:
+            charstrings[name].outlineExtractor = count.extractor
+        self.glyphs[name].draw(pen)
         _check(pen.recorder.paths, LARGEST * EM / self.scale)
         return pen.recorder.paths
 

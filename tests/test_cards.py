@@ -248,5 +248,6 @@ def test_proof_finds_the_damage(tide, name, why, damage):
 
 
 def test_every_check_has_a_damage_and_saw_something(tide):
-    assert {row[0] for row in DAMAGES} == set(CHECKS)
-    assert all(tide.proof.looked_at[name] > 0 for name in CHECKS)
+    others = {"joints"}  # this card has none; those that are damaged stand in test_joints.py
+    assert {row[0] for row in DAMAGES} == set(CHECKS) - others
+    assert all(tide.proof.looked_at[name] > 0 for name in set(CHECKS) - others)

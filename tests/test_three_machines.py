@@ -70,7 +70,7 @@ def pieces_of(dxf: bytes) -> list[Piece]:
 
 
 @pytest.mark.parametrize("machine", MACHINES)
-@pytest.mark.parametrize("name", ["tide-pool", "night-harbour", "kite-meadow", "pleasure-pier"])
+@pytest.mark.parametrize("name", ["tide-pool", "night-harbour", "kite-meadow", "pleasure-pier", "moth-hour"])
 def test_sheets_can_be_cut_folded_and_read(name: str, machine: str) -> None:
     asked = MACHINES[machine]
     card = check(asked.design(EXAMPLES / f"{name}.card")).card
