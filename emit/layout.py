@@ -8,12 +8,12 @@ from time import monotonic
 
 from foldwright.emit.apart import Demands
 from foldwright.emit.kept_layout import KeptLayouts
-from foldwright.emit.mats import Mat, Packed, fits_turned, on_mats
+from foldwright.emit.mats import Mat, Packed, on_mats
 from foldwright.emit.packer import Packer, TooLarge
 from foldwright.emit.placed import Control, Placed, Sheet
 from foldwright.solver.card import Card, Part
 from foldwright.solver.engine.progress import Going
-from foldwright.solver.grain import turns
+from foldwright.solver.grain import fits_turned, size_of, turns
 
 __all__ = ["Control", "Placed", "Progress", "Sheet", "TooLarge", "lay_out"]
 
@@ -92,7 +92,7 @@ def _of_paper(card: Card, paper: str, parts: list[Part], demands: Demands, told:
         return packer.pack(some, demands.turns, groups_of(card, list(some)), passed)
 
     def fits(part: Part, mat: Mat) -> bool:
-        return fits_turned(part, sorted(demands.turns[part.name]), demands.room(mat))
+        return fits_turned(size_of(part), demands.turns[part.name], demands.room(mat))
 
     return [
         Sheet(

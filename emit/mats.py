@@ -12,14 +12,6 @@ Mat = tuple[float, float]
 Packed = tuple[tuple[Placed, ...], Control | None]
 Pack = Callable[[Sequence[Part], Mat], list[Packed]]
 Fits = Callable[[Part, Mat], bool]
-_TOUCH = 1e-6  # mm; a part exactly as large as its mat fits it
-
-
-def fits_turned(part: Part, turns: Sequence[int], room: Mat) -> bool:
-    """Whether a part alone fits a room (width, height) in one of its turns, in degrees."""
-    left, low, right, high = part.outline.bounds
-    sizes = ((high - low, right - left) if turn % 180 else (right - left, high - low) for turn in turns)
-    return any(width <= room[0] + _TOUCH and height <= room[1] + _TOUCH for width, height in sizes)
 
 
 def on_mats(parts: Sequence[Part], mats: Sequence[Mat], pack: Pack, fits: Fits) -> list[tuple[Mat, Packed]]:

@@ -75,26 +75,24 @@ def read_kerf(values: Sequence[design.Argument], unit: str | None, at: Span) -> 
 
 def read_printed(values: Sequence[design.Argument], at: Span) -> design.Printed:
     """`down` behind `printed`; raises NotConstant."""
-    if not values:
-        raise NotConstant(problems.ValueMissing(at, "the side that lies up, or down, on the mat", EXAMPLES["printed"]))
-    side = values[0].at.text
-    if side not in SIDES:
-        raise NotConstant(problems.UnknownChoice(values[0].at, side, "printed", SIDES))
-    if len(values) > 1:
-        raise NotConstant(problems.ValueSurplus(values[1].at.until(values[-1].at), f"`printed {side}`"))
-    return design.Printed(side, at)
+    return design.Printed(_word(values, at, "printed", "the side that lies up, or down, on the mat", SIDES), at)
 
 
 def read_joints(values: Sequence[design.Argument], at: Span) -> design.Joints:
     """`overlap` behind `joints`; raises NotConstant."""
+    return design.Joints(_word(values, at, "joints", "how pieces are joined", JOINTS), at)
+
+
+def _word(values: Sequence[design.Argument], at: Span, statement: str, what: str, known: tuple[str, ...]) -> str:
+    """The one word behind a statement, out of those that are known."""
     if not values:
-        raise NotConstant(problems.ValueMissing(at, "how pieces are joined", EXAMPLES["joints"]))
-    style = values[0].at.text
-    if style not in JOINTS:
-        raise NotConstant(problems.UnknownChoice(values[0].at, style, "joints", JOINTS))
+        raise NotConstant(problems.ValueMissing(at, what, EXAMPLES[statement]))
+    word = values[0].at.text
+    if word not in known:
+        raise NotConstant(problems.UnknownChoice(values[0].at, word, statement, known))
     if len(values) > 1:
-        raise NotConstant(problems.ValueSurplus(values[1].at.until(values[-1].at), f"`joints {style}`"))
-    return design.Joints(style, at)
+        raise NotConstant(problems.ValueSurplus(values[1].at.until(values[-1].at), f"`{statement} {word}`"))
+    return word
 
 
 def _bounded(value: design.Argument, unit: str | None, key: str, example: str) -> Fraction:

@@ -7,7 +7,7 @@ lies with most of its creases along the grain; one without creases, with its lon
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection
 
 from foldwright.solver.card import Card, Paper, Part
 
@@ -49,11 +49,16 @@ def size_of(part: Part) -> tuple[float, float]:
     return right - left, high - low
 
 
-def fits(card: Card, allowed: Sequence[int], size: tuple[float, float]) -> bool:
+def fits(card: Card, allowed: Collection[int], size: tuple[float, float]) -> bool:
     """Whether a piece of a size (width, height, mm) fits a mat within its border and the kerf, in one of the allowed turns."""
-    taken = 2 * card.practice["sheet.border"] + card.machine.kerf - TOUCH
+    taken = 2 * card.practice["sheet.border"] + card.machine.kerf
+    return any(fits_turned(size, allowed, (mat[0] - taken, mat[1] - taken)) for mat in card.mats)
+
+
+def fits_turned(size: tuple[float, float], allowed: Collection[int], room: tuple[float, float]) -> bool:
+    """Whether a piece of a size (width, height, mm) fits a room in one of the allowed turns, in degrees."""
     ways = {size[::-1] if turn % 180 else size for turn in allowed}
-    return any(across <= mat[0] - taken and up <= mat[1] - taken for across, up in ways for mat in card.mats)
+    return any(across <= room[0] + TOUCH and up <= room[1] + TOUCH for across, up in ways)
 
 
 def _upright(part: Part, along_u: float, along_v: float) -> bool:

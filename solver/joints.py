@@ -13,12 +13,12 @@ from functools import partial
 from typing import Any
 
 import shapely
-from shapely import affinity
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from foldwright.grammar.kept import Kept
 from foldwright.solver.card import Bond, Card, Joined, Lap, Line, Note, Panel, Part, Placement, Step, Stroke
+from foldwright.solver.gluing import onto
 from foldwright.solver.grain import fits, size_of, turns
 from foldwright.solver.seams import Habits
 from foldwright.solver.splitting import Split, split
@@ -53,13 +53,6 @@ def unjoined(card: Card) -> tuple[Part, ...]:
         return ()
     allowed, done = turns(card), {one.whole.name for one in card.joined}
     return tuple(part for part in card.parts if part.name not in done and not fits(card, allowed[part.name], size_of(part)))
-
-
-def onto(panel: Placement, host: Placement, shape: BaseGeometry) -> BaseGeometry:
-    """A shape on one panel in the coordinates of another that lies in the same plane."""
-    (a, b), (c, d) = ((vector @ host.along, vector @ host.up) for vector in (panel.along, panel.up))
-    shift = panel.origin - host.origin
-    return affinity.affine_transform(shape, [a, c, b, d, shift @ host.along, shift @ host.up])
 
 
 class _Joining:
@@ -113,7 +106,7 @@ class _Joining:
         for mine, other in ((bond.panel, bond.host), (bond.host, bond.panel)):
             if mine not in own:
                 continue
-            move = partial(onto, self.closed[other], self.closed[mine])
+            move = partial(onto, own=self.closed[other], other=self.closed[mine])
             yield from (move(lap.outline) for lap in self.laps.get(other, ()))
             both = self.panels[mine].outline.intersection(move(self.panels[other].outline))
             if not (bond.whole and both.area > LINING * Polygon(self.panels[bond.host].outline.exterior).area):
