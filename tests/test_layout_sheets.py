@@ -167,7 +167,7 @@ def test_parts_of_one_step_share_a_sheet_where_that_costs_none() -> None:
     assert apart(kept, card) < apart(loose, card)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_keeping_steps_together_never_costs_a_sheet(seed: int) -> None:
     card = cards.crowd(32, seed, mat=(203.2, 203.2))
     names = [part.name for part in card.parts]

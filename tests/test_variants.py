@@ -16,6 +16,7 @@ from shapely.geometry import LineString
 from foldwright.api import build_variants, check
 from foldwright.asked import Asked, AskedWrong
 from foldwright.command import main
+from foldwright.emit import Wanted
 from foldwright.grammar import Refused, read, read_text
 from foldwright.grammar.variant import read_change
 from foldwright.solver.bind import bind
@@ -418,7 +419,7 @@ def test_a_variant_found_can_be_written_and_read_again(options, tmp_path):
 
 
 def test_all_variants_are_built_into_folders_or_none(tmp_path):
-    written = build_variants(FERNS, tmp_path / "all", seconds=30)
+    written = build_variants(FERNS, tmp_path / "all", seconds=30, wanted=Wanted(pages=()))
     folders = {path.parent.name for path in written}
     assert folders == {"as-written", "small", "stout"}
     names = [path.name for path in written if path.suffix == ".svg"]
@@ -429,8 +430,8 @@ def test_all_variants_are_built_into_folders_or_none(tmp_path):
     script = tmp_path / "ferns.card"
     script.write_text(FERNS.read_text("utf-8") + "variant no\n  cover 20 x 20\n", "utf-8")
     before = sorted(path.name for path in (tmp_path / "all").rglob("*"))
-    assert run("build", script, "--variants", "--out", tmp_path / "all").exit_code == 1
-    assert run("build", script, "--variants", "--out", tmp_path / "new").exit_code == 1
+    assert run("build", script, "--variants", "--pages", "none", "--out", tmp_path / "all").exit_code == 1
+    assert run("build", script, "--variants", "--pages", "none", "--out", tmp_path / "new").exit_code == 1
     assert sorted(path.name for path in (tmp_path / "all").rglob("*")) == before
     assert not (tmp_path / "new").exists()
 
