@@ -195,7 +195,16 @@ def in_smaller_cover(mine: Stand, width: float, height: float) -> Stand:
 
 def broken(mine: Stand) -> list[str]:
     """Names of the rules that do not hold, of this mechanism and its hosts."""
-    return [rule.name for link in mine.chain for rule in link.mechanism.rules() if not holds(rule, link.values)]
+    return list(_broken(mine))
+
+
+def valid(mine: Stand) -> bool:
+    """Whether all rules hold, of this mechanism and its hosts; the first that does not ends the look."""
+    return next(_broken(mine), None) is None
+
+
+def _broken(mine: Stand) -> Iterator[str]:
+    return (rule.name for link in mine.chain for rule in link.mechanism.rules() if not holds(rule, link.values))
 
 
 def with_change(mine: Stand, key: str, change: Number) -> Stand:
@@ -219,7 +228,7 @@ def valid_sets(kind: str, count: int, most: int = 20000) -> Iterator[tuple[int, 
     found = 0
     for seed in range(most):
         mine = draw(kind, Seeded(seed))
-        if not broken(mine):
+        if valid(mine):
             found += 1
             yield seed, mine
         if found == count:
