@@ -128,7 +128,7 @@ class PackerMissing(Problem):
     """The call asks for fewer sheets with `--tighten`, but the packer that looks for them is not installed.
 
     The usual layout needs nothing more. Looking longer for fewer sheets is done by the package spyrrow, which
-    is installed only if asked for: `pip install "foldwright[tighten]"`. Sheets that were found once are kept
+    is installed only if asked for: `pip install spyrrow`. Sheets that were found once are kept
     in a file beside the script, and are used without it.
     """
 
@@ -140,4 +140,4 @@ class PackerMissing(Problem):
 
     def hints(self) -> tuple[str, ...]:
         """Install it, or do without."""
-        return ('install it with `pip install "foldwright[tighten]"`', "or leave `--tighten` out: the usual layout needs no more")
+        return ('install it with `pip install spyrrow`', "or leave `--tighten` out: the usual layout needs no more")

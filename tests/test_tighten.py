@@ -301,7 +301,7 @@ def test_without_the_packer_the_call_is_refused_before_any_work(script: Path, mo
     for more in ((), ("--variants",)):
         done = run("build", script, "--out", script.parent / "cut", "--tighten", 5, *more)
         assert done.exit_code == 2
-        assert 'pip install "foldwright[tighten]"' in done.stderr
+        assert 'pip install spyrrow' in done.stderr
     assert [path.name for path in script.parent.iterdir()] == ["quay.card"]
     assert run("build", script, "--out", script.parent / "cut").exit_code == 0
 
