@@ -27,27 +27,27 @@ def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], N
     """
     # Imported here: the writers' libraries take half a second to load, which a call that only checks need not
     # wait.
-    from foldwright.emit.drawing import of_kind, sheet_drawing
+    from foldwright.emit.drawing import by_operation, sheet_drawing
     from foldwright.emit.dxf import write_dxf
     from foldwright.emit.labels import on_parts, with_beside
     from foldwright.emit.layout import lay_out
-    from foldwright.emit.machined import machined
+    from foldwright.emit.machined import as_laid, machined
     from foldwright.emit.names import file_word
     from foldwright.emit.pages import template_pages
     from foldwright.emit.pdf import write_pdf
     from foldwright.emit.plate import plate_drawing
     from foldwright.emit.report import pose_angles, report, write_report
     from foldwright.emit.sides import SEEN, Sides, turned_over
-    from foldwright.emit.style import styles
     from foldwright.emit.svg import write_svg
 
     say = progress or (lambda words: None)
     wanted = wanted or Wanted()
     up, creases = card.machine.printed_up, card.machine.creases
     sides = Sides(card)
-    made = machined(sides.seen(up))
-    sheets = lay_out(made if up else machined(sides.seen(True)), progress=progress, kept=kept)
+    made = laid = as_laid(card, sides)
+    sheets = lay_out(laid, progress=progress, kept=kept)
     if not up:  # laid out as for a look on the printed side, then turned over with all that lies on them
+        made = machined(sides.seen(False))
         over = {part.name: part for part in made.parts}
         sheets = tuple(turned_over(sheet, over) for sheet in sheets)
     places = sides.labels(up)
@@ -57,12 +57,7 @@ def build_files(card: Card, events: Sequence[Event], progress: Callable[[str], N
         for sheet in sheets
     }
     if wanted.per_operation:
-        drawings = {
-            f"{name}{'' if kind is None else f'-{styles(creases)[kind].layer.lower()}'}": each
-            for name, drawing in drawings.items()
-            for kind, each in ((None, drawing), *((kind, of_kind(drawing, kind)) for kind in styles(creases)))
-            if each.groups
-        }
+        drawings = by_operation(drawings)
     apart = with_beside(made, places, wanted.labels)
     drawings["all-parts"] = replace(plate_drawing(made, apart), creases=creases, side=SEEN[up])
     files: dict[str, bytes] = {}

@@ -18,6 +18,7 @@ from foldwright.emit.lettering import text_strokes, text_width
 from foldwright.emit.names import Unique, identifier
 from foldwright.emit.placed import CONTROL_LENGTH, Control, Placed, Sheet
 from foldwright.emit.raster import turn_points
+from foldwright.emit.style import styles
 from foldwright.emit.trace import Trace, clean, once, rounded
 from foldwright.solver.card import Point, Stroke
 
@@ -134,6 +135,16 @@ def of_kind(drawing: Drawing, kind: Stroke) -> Drawing:
     """The same sheet with one operation only: lines of one kind, and the parts that have any."""
     kept = (replace(group, traces=tuple(trace for trace in group.traces if trace.kind is kind)) for group in drawing.groups)
     return replace(drawing, title=f"{drawing.title}: {kind}", groups=tuple(group for group in kept if group.traces))
+
+
+def by_operation(drawings: Mapping[str, Drawing]) -> dict[str, Drawing]:
+    """Each drawing of some sheets, and after it what it has of each operation, named by that operation's layer."""
+    return {
+        f"{name}{'' if kind is None else f'-{styles(drawing.creases)[kind].layer.lower()}'}": each
+        for name, drawing in drawings.items()
+        for kind, each in ((None, drawing), *((kind, of_kind(drawing, kind)) for kind in styles(drawing.creases)))
+        if each.groups
+    }
 
 
 def _moved(trace: Trace, placed: Placed) -> Trace:

@@ -49,7 +49,7 @@ def label_places(card: Card, faces: Mapping[str, int] | None = None, gluing: Glu
     place is that on the part's mirror image, as it is seen from there (`sides.mirrored`).
     """
     gluing = gluing or Gluing(card)
-    hidden = gluing.hidden()
+    hidden = gluing.hidden
     areas: dict[tuple[str, int], list[BaseGeometry]] = {}
     for panel in card.panels:
         for face in (1, -1):

@@ -9,6 +9,7 @@ from shapely.geometry import Polygon
 from foldwright.emit.creases import as_made
 from foldwright.emit.curves import outline_paths
 from foldwright.emit.offsets import beside
+from foldwright.emit.sides import Sides
 from foldwright.solver.card import Card, Drawn, Paper, Part, Stroke
 from foldwright.solver.kerf import grown, slits
 from foldwright.solver.pieces import as_cut
@@ -24,6 +25,11 @@ def machined(card: Card) -> Card:
         return card
     papers = {paper.name: paper for paper in card.papers}
     return replace(card, parts=tuple(_part(card, part, papers[part.paper]) for part in card.parts))
+
+
+def as_laid(card: Card, sides: Sides | None = None) -> Card:
+    """The card with parts as they are laid on sheets, whichever side lies up: machined, as seen from the printed side."""
+    return machined((sides or Sides(card)).seen(True))
 
 
 def _part(card: Card, part: Part, paper: Paper) -> Part:

@@ -66,9 +66,9 @@ def _one_sheet(first: Paper, second: Paper) -> bool:
 def _saved(card: Card, keep: Paper, other: Paper) -> int:
     """Sheets of the two papers less those of one paper for both; below 0 if the packer does better apart."""
     from foldwright.emit.layout import lay_out
-    from foldwright.emit.machined import machined
+    from foldwright.emit.machined import as_laid
 
-    made = machined(card)
+    made = as_laid(card)
     # all parts stay in the card, so that the packer looks as far as it does when the card is built
     as_one = tuple(replace(part, paper=keep.name) if part.paper == other.name else part for part in made.parts)
     return len(lay_out(replace(made, papers=(keep, other)))) - len(lay_out(replace(made, papers=(keep,), parts=as_one)))

@@ -11,7 +11,7 @@ from shapely.geometry import LineString
 
 from foldwright.api import Checked, Script, check, design_of
 from foldwright.emit.layout import lay_out
-from foldwright.emit.machined import machined
+from foldwright.emit.machined import as_laid
 from foldwright.grammar import Design, Refused
 from foldwright.grammar.design import Variant
 from foldwright.grammar.problem import Problem
@@ -81,7 +81,7 @@ def made_of(card: Card) -> Made:
     parts = as_cut(card).parts
     for part in parts:
         area[part.paper] += part.outline.area
-    sheets = Counter(sheet.paper for sheet in lay_out(machined(card)))
+    sheets = Counter(sheet.paper for sheet in lay_out(as_laid(card)))
     owners = {panel: panel.split(".")[0] for crossing in card.crossings for panel in (crossing.first, crossing.second)}
     slots = {owners[crossing.first]: crossing.width for crossing in card.crossings}
     tabs = list(_tabs(card))

@@ -7,6 +7,7 @@ other side. A sheet glued on without such a crease (a cut-out, an insert) has it
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -73,6 +74,7 @@ class Gluing:
         """The face of the panel that is glued: 1 its front, -1 its back."""
         return self.sides[bond.panel, bond.host] * (-1 if self.alike(bond) else 1)
 
+    @cached_property
     def hidden(self) -> dict[tuple[str, int], list[BaseGeometry]]:
         """By panel and face (1 front, -1 back): the areas that glue hides, in part coordinates.
 

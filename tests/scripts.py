@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner, Result
 
+from foldwright.command import main
 from foldwright.grammar import Refused, read_text
 from foldwright.grammar.problems import CannotHold
 from foldwright.solver.answer import solve_design
@@ -28,6 +30,31 @@ tent quay on spine
 
 prefer largest quay.wall
 """
+
+
+SHORE = """card "Quay"
+  units mm
+cover 100 x 150
+  clear 3
+  paper ink
+paper ink   colour #22304a  weight 200 gsm
+paper sand  colour #d8c49a  caliper 0.25
+mat 11.5 in x 11.5 in
+tent quay on spine
+  paper  sand
+  width  60
+  spread 20 to 35
+  wall   20 to 60
+prefer largest quay.wall
+"""
+
+
+def call(*arguments: object) -> Result:
+    """A command as a user calls it; it may refuse, but not break."""
+    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
+    assert "Traceback" not in result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result
 
 
 def refusal(script: str, folder: Path | str = ".") -> str:

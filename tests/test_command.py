@@ -5,9 +5,8 @@ import re
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from scripts import call
 
-from foldwright.command import main
 from foldwright.grammar.problem import registry
 from foldwright.solver.proof import ProofFailed
 
@@ -25,13 +24,6 @@ mat 300 x 300
 """
 FAULTY = GOOD.replace("on spine", "on spin")
 TIGHT = GOOD.replace("30 to 50", "140")
-
-
-def call(*arguments):
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert "Traceback" not in result.output
-    assert result.exception is None or isinstance(result.exception, SystemExit)
-    return result
 
 
 @pytest.fixture

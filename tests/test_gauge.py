@@ -9,11 +9,10 @@ from pathlib import Path
 import pyogrio
 import pytest
 import shapely
-from click.testing import CliRunner
 from ezdxf.filemanagement import read as read_dxf
 from lxml import etree
+from scripts import call
 
-from foldwright.command import main
 from foldwright.emit.coupon import NoRoom, coupon, slot_widths
 from foldwright.grammar import read_text
 from foldwright.solver.card import Machine, Paper
@@ -28,13 +27,6 @@ paper ink   colour #22304a  weight 216 gsm   # from the drawer
 paper weed  colour #3f6f4b  caliper 0.28
 mat 200 x 250
 """
-
-
-def call(*arguments):
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert "Traceback" not in result.output
-    assert result.exception is None or isinstance(result.exception, SystemExit)
-    return result
 
 
 @pytest.fixture

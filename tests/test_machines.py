@@ -16,6 +16,7 @@ import pytest
 import resvg_py
 import shapely
 from pixels import decoded
+from scripts import SHORE
 from shapely import from_wkb
 from shapely.geometry import LineString, Polygon, box
 
@@ -39,23 +40,6 @@ EXAMPLES = Path(__file__).parent.parent / "examples"
 PIER = EXAMPLES / "pleasure-pier.card"
 HABIT = {habit.name: float(habit.value) for habit in HABITS}
 LEAST = HABIT["perforation.least"]
-
-CARD = """card "Quay"
-  units mm
-cover 100 x 150
-  clear 3
-  paper ink
-paper ink   colour #22304a  weight 200 gsm
-paper sand  colour #d8c49a  caliper 0.25
-mat 11.5 in x 11.5 in
-tent quay on spine
-  paper  sand
-  width  60
-  spread 20 to 35
-  wall   20 to 60
-prefer largest quay.wall
-"""
-
 
 def harbour(machine: Machine, **changes: object) -> Card:
     """The hand-made card on a machine."""
@@ -318,9 +302,9 @@ def test_a_kerf_wider_than_a_slot_is_a_problem_with_its_place(tmp_path: Path) ->
 def test_the_largest_mat_decides_what_can_be_made() -> None:
     small, large = "mat 100 x 100", "mat 11.5 in x 11.5 in"
     with pytest.raises(Refused):
-        solve_design(read_text(CARD.replace(large, small)))
+        solve_design(read_text(SHORE.replace(large, small)))
     for mats in (f"{small}\n{large}", f"{large}\n{small}"):
-        card = solve_design(read_text(CARD.replace(large, mats)))
+        card = solve_design(read_text(SHORE.replace(large, mats)))
         assert card.mat == (292.1, 292.1)
         assert card.mats == ((100.0, 100.0), (292.1, 292.1))
         assert prove(card).looked_at["mat"] == 2
@@ -328,7 +312,7 @@ def test_the_largest_mat_decides_what_can_be_made() -> None:
 
 def test_each_part_may_fit_another_mat() -> None:
     # the cover is 200 x 150: it fits the long mat; the quay has to be 160 wide, which only the square one takes
-    text = CARD.replace("mat 11.5 in x 11.5 in", "mat 155 x 210\nmat 175 x 170").replace("width  60", "width 80")
+    text = SHORE.replace("mat 11.5 in x 11.5 in", "mat 155 x 210\nmat 175 x 170").replace("width  60", "width 80")
     card = solve_design(read_text(text))
     sizes = {sheet.paper: (sheet.width, sheet.height) for sheet in lay_out(card)}
     assert sizes["ink"] == (155.0, 210.0)
@@ -340,7 +324,7 @@ def test_each_part_may_fit_another_mat() -> None:
 
 
 def test_a_kerf_takes_its_room_on_the_mat() -> None:
-    tight = CARD.replace("mat 11.5 in x 11.5 in", "mat 150 x 200")
+    tight = SHORE.replace("mat 11.5 in x 11.5 in", "mat 150 x 200")
     assert solve_design(read_text(tight))
     with pytest.raises(Refused) as refused:
         bind_and_solve(tight + "kerf 0.2\n")
@@ -387,8 +371,8 @@ def test_a_variant_with_a_machine_becomes_a_script_of_its_own() -> None:
     assert design.machine.creases is not None
     assert again.machine.creases.style == design.machine.creases.style == "perforated"
     assert again.machine.creases.dash == design.machine.creases.dash
-    other = varied(read_text(CARD + "kerf 0.2\ncreases ticked length 5\nvariant a\n  creases half-cut\n"),
-                   read_text(CARD + "variant a\n  creases half-cut\n").variants[0])
+    other = varied(read_text(SHORE + "kerf 0.2\ncreases ticked length 5\nvariant a\n  creases half-cut\n"),
+                   read_text(SHORE + "variant a\n  creases half-cut\n").variants[0])
     assert other.machine.creases is not None
     assert other.machine.kerf is not None
     assert (other.machine.creases.style, other.machine.kerf.width) == ("half-cut", Fraction(1, 5))
@@ -420,5 +404,5 @@ def test_files_say_the_same_twice() -> None:
 
 def test_a_bad_machine_is_told_before_anything_is_solved() -> None:
     with pytest.raises(Refused) as refused:
-        bind(read_text(CARD + "creases perforated gap 0.5\n"))
+        bind(read_text(SHORE + "creases perforated gap 0.5\n"))
     assert [problem.code for problem in refused.value.problems] == ["out-of-bounds"]

@@ -6,10 +6,9 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from scripts import call
 
 from foldwright.api import Memory, check, swing
-from foldwright.command import main
 from foldwright.grammar import Refused, read
 from foldwright.solver.answer import solve_design
 from foldwright.solver.bind import bind
@@ -37,12 +36,6 @@ def script(tmp_path):
         return path
 
     return write
-
-
-def call(*arguments):
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments])
-    assert "Traceback" not in result.output
-    return result
 
 
 def jamming(script):

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 from click.testing import CliRunner
+from scripts import SHORE
 from shapely.geometry import LineString
 
 from foldwright.api import build_variants, check
@@ -28,21 +29,7 @@ ROOT = Path(__file__).parent.parent
 FERNS = ROOT / "examples" / "fern-house.card"
 PRACTICE = ROOT / "docs" / "practice.md"
 
-CARD = """card "Quay"
-  units mm
-cover 100 x 150
-  clear 3
-  paper ink
-paper ink   colour #22304a  weight 200 gsm
-paper sand  colour #d8c49a  caliper 0.25
-mat 11.5 in x 11.5 in
-tent quay on spine
-  paper  sand
-  width  60
-  spread 20 to 35
-  wall   20 to 200   # as tall as it will go
-prefer largest quay.wall
-"""
+CARD = SHORE.replace("20 to 60", "20 to 200   # as tall as it will go")
 
 
 def variant(lines, card=CARD):
